@@ -1,0 +1,65 @@
+"""The errors of the program: a small tree, each message one sentence that a person can act on.
+
+A verdict ("this pump is too small") is an answer and never an error.
+"""
+
+from __future__ import annotations
+
+
+class PinchpointError(Exception):
+    """Base of every foreseen error; the message is fit to be printed as it stands."""
+
+
+class UsageError(PinchpointError):
+    """The question cannot be asked as it stands: an unknown car, a fuel that does not exist."""
+
+
+class OutOfRange(PinchpointError):
+    """A quantity lies outside what the physics or the record allows.
+
+    Parameters
+    ----------
+    what : str
+        The object and the quantity.
+    found : str
+        What was given, with its unit.
+    allowed : str
+        What is allowed, with its unit.
+    remedy : str
+        What to do.
+    """
+
+    def __init__(self, what: str, found: str, allowed: str, remedy: str) -> None:
+        super().__init__(f"{what}: found {found}, allowed is {allowed}; {remedy}")
+        self.what = what
+        self.found = found
+        self.allowed = allowed
+        self.remedy = remedy
+
+
+class UnknownName(UsageError):
+    """A name that is in no list; the message offers the names that are.
+
+    Parameters
+    ----------
+    what : str
+        What kind of name was looked up, such as "car".
+    name : str
+        The name that was not found.
+    known : list of str
+        The names that exist.
+    """
+
+    def __init__(self, what: str, name: str, known: list[str]) -> None:
+        shown = ", ".join(known[:12]) + (" ..." if len(known) > 12 else "")
+        super().__init__(f"no {what} is called {name!r}; known: {shown or 'none yet'}")
+        self.name = name
+        self.known = known
+
+
+class MissingRecord(PinchpointError):
+    """The book lacks something that the question needs, such as a platform's displacement."""
+
+
+class StoreError(PinchpointError):
+    """The database cannot be opened, read or written."""

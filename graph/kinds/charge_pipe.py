@@ -1,0 +1,43 @@
+"""Charge pipes and hoses: boost at temperature."""
+
+from graph.limit import Axis, ConditionSpec, Kind, LimitKind, LimitRule, RatingSpec
+from graph.physics import pressure
+from graph.quantity import Quantity
+
+KIND = Kind(
+    name="charge_pipe",
+    label="charge pipe",
+    area="Air",
+    does="leads the compressed air to the engine",
+    synonyms=(
+        "boost pipe",
+        "intercooler pipe",
+        "charge hose",
+        "ladeluftrohr",
+        "ladeluftschlauch",
+    ),
+    ratings=(
+        RatingSpec(
+            name="boost",
+            quantity=Quantity.GAUGE_PRESSURE,
+            label="highest boost",
+            plausible=(0.3e5, 10.0e5),
+            conditions=(ConditionSpec(name="temperature", quantity=Quantity.TEMPERATURE, default="383.15"),),
+        ),
+    ),
+    limits=(
+        LimitRule(
+            name="boost in the charge pipe",
+            rating="boost",
+            axis=Axis.BOOST,
+            quantity=Quantity.GAUGE_PRESSURE,
+            kind=LimitKind.PROTECTIVE,
+            demand=lambda op, setting, own: pressure.gauge(op.boost_pressure, setting.weather.pressure),
+            capacity=lambda op, setting, own: own.value("boost"),
+            why="the wall carries boost against the air outside",
+            consequence="a bang, boost is gone, unmetered or rich",
+            source="hoop load of a thin wall; failures seen",
+        ),
+    ),
+    cautions=("H",),
+)

@@ -1,0 +1,69 @@
+"""Direct injectors: the crank window at high speed."""
+
+from graph.limit import Axis, ConditionSpec, Kind, LimitKind, LimitRule, RatingSpec
+from graph.physics import fuel_share, injector
+from graph.quantity import Quantity
+
+KIND = Kind(
+    name="injectors",
+    label="injectors",
+    area="Fuel",
+    does="spray the fuel into the cylinders",
+    synonyms=(
+        "injector",
+        "di injectors",
+        "einspritzventile",
+        "duesen",
+    ),
+    ratings=(
+        RatingSpec(
+            name="static flow",
+            quantity=Quantity.MASS_FLOW,
+            label="flow of one injector held open",
+            plausible=(5.0e-4, 8.0e-2),
+            conditions=(
+                ConditionSpec(name="pressure", quantity=Quantity.GAUGE_PRESSURE, required=True),
+                ConditionSpec(name="fluid", quantity=None, default="n-heptane", words=("n-heptane", "petrol")),
+            ),
+        ),
+        RatingSpec(
+            name="dead time",
+            quantity=Quantity.DURATION,
+            label="opening lag less closing lag",
+            plausible=(0.0, 0.003),
+            required=False,
+            default=0.0004,
+            default_source="0.3 to 0.5 ms net (assumption)",
+        ),
+    ),
+    limits=(
+        LimitRule(
+            name="time in the injection window",
+            rating="static flow",
+            axis=Axis.CRANK_WINDOW,
+            quantity=Quantity.DURATION,
+            kind=LimitKind.HARD,
+            demand=lambda op, setting, own: injector.open_duration(
+                fuel_share.direct(op.fuel_flow, setting.shared),
+                op.speed,
+                own.count,
+                injector.flow_at(
+                    own.value("static flow"),
+                    own.condition("static flow", "pressure"),
+                    injector.fluid_density(own.word("static flow", "fluid")),
+                    setting.constant("rail pressure"),
+                    setting.fuel.density,
+                ),
+                own.value("dead time"),
+            ),
+            capacity=lambda op, setting, own: injector.window_duration(setting.constant("injection window"), op.speed),
+            why="fuel must be in before the mixture needs its time; the window shrinks with speed",
+            consequence="lean only at the top, smoke, end of injection too late",
+            source="orifice law and crank window (homogeneous injection 220 to 260 degrees, assumption)",
+        ),
+    ),
+    cautions=(
+        "F",
+        "J",
+    ),
+)

@@ -1,0 +1,78 @@
+"""Charge cooler: effectiveness at a flow, pressure drop, charge temperature."""
+
+from graph.limit import Axis, ConditionSpec, Feed, Kind, LimitKind, LimitRule, RatingSpec
+from graph.physics import pipe, pressure
+from graph.quantity import Quantity
+
+KIND = Kind(
+    name="intercooler",
+    label="intercooler",
+    area="Air",
+    does="cools the compressed air",
+    synonyms=(
+        "charge cooler",
+        "cooler",
+        "ladeluftkuehler",
+    ),
+    ratings=(
+        RatingSpec(
+            name="effectiveness",
+            quantity=Quantity.RATIO,
+            label="effectiveness at the stated air flow",
+            plausible=(0.2, 0.99),
+            conditions=(ConditionSpec(name="air flow", quantity=Quantity.MASS_FLOW, default="0.25"),),
+        ),
+        RatingSpec(
+            name="pressure drop",
+            quantity=Quantity.PRESSURE_DIFFERENCE,
+            label="pressure drop at the stated air flow and charge density",
+            plausible=(500.0, 60000.0),
+            conditions=(
+                ConditionSpec(name="air flow", quantity=Quantity.MASS_FLOW, default="0.30"),
+                ConditionSpec(name="density", quantity=Quantity.DENSITY, default="2.5"),
+            ),
+            required=False,
+            default=10000.0,
+            default_source="8 to 20 kPa at 0.30 kg/s and 2.5 bar (assumption)",
+        ),
+        RatingSpec(
+            name="charge temperature",
+            quantity=Quantity.TEMPERATURE,
+            label="highest charge temperature by the shop",
+            plausible=(303.15, 393.15),
+            required=False,
+            default=338.15,
+            default_source="shop rule: charge at most 65 degC",
+        ),
+    ),
+    limits=(
+        LimitRule(
+            name="charge temperature after the cooler",
+            rating="charge temperature",
+            axis=Axis.TEMPERATURE,
+            quantity=Quantity.TEMPERATURE_DIFFERENCE,
+            kind=LimitKind.PROTECTIVE,
+            demand=lambda op, setting, own: pressure.over(op.charge_temperature, setting.weather.temperature),
+            capacity=lambda op, setting, own: pressure.over(
+                own.value("charge temperature"), setting.weather.temperature
+            ),
+            why="hot charge is thin and knocks",
+            consequence="spark is pulled, power falls, worse with each run",
+            source="definition of effectiveness (Incropera, sec. 11.4, from memory); the limit is a shop rule",
+            costs_power_only=True,
+        ),
+    ),
+    feeds=(
+        Feed(parameter="cooler_effectiveness", value=lambda own, setting: own.value("effectiveness")),
+        Feed(parameter="cooler_flow", value=lambda own, setting: own.condition("effectiveness", "air flow")),
+        Feed(
+            parameter="cooler_loss",
+            value=lambda own, setting: pipe.loss_coefficient(
+                own.value("pressure drop"),
+                own.condition("pressure drop", "air flow"),
+                own.condition("pressure drop", "density"),
+            ),
+        ),
+    ),
+    cautions=("H",),
+)

@@ -1,0 +1,72 @@
+"""Pump in the tank: fuel per hour at the pressure and the voltage it really sees."""
+
+from graph.limit import Axis, ConditionSpec, Feed, Kind, LimitKind, LimitRule, RatingSpec
+from graph.physics import pump
+from graph.quantity import Quantity
+
+KIND = Kind(
+    name="tank_pump",
+    label="tank pump",
+    area="Fuel",
+    does="lifts the fuel out of the tank",
+    synonyms=(
+        "fuel pump",
+        "in-tank pump",
+        "low-pressure pump",
+        "lpfp",
+        "vorfoerderpumpe",
+        "kraftstoffpumpe",
+    ),
+    ratings=(
+        RatingSpec(
+            name="flow",
+            quantity=Quantity.VOLUME_FLOW,
+            label="flow at the stated pressure and voltage",
+            plausible=(5.0e-6, 4.0e-4),
+            conditions=(
+                ConditionSpec(name="pressure", quantity=Quantity.GAUGE_PRESSURE, default="5.5e5"),
+                ConditionSpec(name="voltage", quantity=Quantity.VOLTAGE, default="13.2"),
+                ConditionSpec(name="temperature", quantity=Quantity.TEMPERATURE, default="293.15"),
+                ConditionSpec(name="fluid", quantity=None, default="petrol", words=("petrol", "n-heptane", "ethanol")),
+            ),
+        ),
+        RatingSpec(
+            name="current",
+            quantity=Quantity.CURRENT,
+            label="current at the rated flow and pressure",
+            plausible=(1.0, 60.0),
+            required=False,
+        ),
+    ),
+    limits=(
+        LimitRule(
+            name="fuel per hour from the tank",
+            rating="flow",
+            axis=Axis.FUEL_PER_HOUR,
+            quantity=Quantity.VOLUME_FLOW,
+            kind=LimitKind.HARD,
+            demand=lambda op, setting, own: pump.volume_flow(
+                op.fuel_flow, setting.fuel.density, setting.constant("jet pump flow")
+            ),
+            capacity=lambda op, setting, own: pump.flow_at(
+                own.value("flow"),
+                own.condition("flow", "pressure"),
+                own.condition("flow", "voltage"),
+                setting.constant("low-side pressure"),
+                setting.constant("pump voltage"),
+            ),
+            why="fuel per hour follows power; the jet pump takes its share first",
+            consequence="low-side pressure falls at high power, the mixture goes lean late in the pull",
+            source="continuity; flow over voltage and pressure near the rated point",
+        ),
+    ),
+    offers=(
+        Feed(parameter="pump current", value=lambda own, setting: own.value("current")),
+        Feed(parameter="pump flow", value=lambda own, setting: own.value("flow")),
+    ),
+    cautions=(
+        "F",
+        "T",
+        "E",
+    ),
+)

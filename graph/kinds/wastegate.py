@@ -1,0 +1,41 @@
+"""Wastegate actuator: the boost that it can hold shut against."""
+
+from graph.limit import Axis, ConditionSpec, Kind, LimitKind, LimitRule, RatingSpec
+from graph.physics import pressure
+from graph.quantity import Quantity
+
+KIND = Kind(
+    name="wastegate",
+    label="wastegate",
+    area="Exhaust",
+    does="lets exhaust gas pass by the turbine to hold the boost",
+    synonyms=(
+        "wastegate actuator",
+        "actuator",
+        "wastegatesteller",
+    ),
+    ratings=(
+        RatingSpec(
+            name="boost held",
+            quantity=Quantity.GAUGE_PRESSURE,
+            label="boost up to which it keeps the gate shut",
+            plausible=(0.2e5, 6.0e5),
+            conditions=(ConditionSpec(name="preload", quantity=Quantity.LENGTH, default="0.003"),),
+        ),
+    ),
+    limits=(
+        LimitRule(
+            name="boost that the actuator holds",
+            rating="boost held",
+            axis=Axis.BOOST,
+            quantity=Quantity.GAUGE_PRESSURE,
+            kind=LimitKind.HARD,
+            demand=lambda op, setting, own: pressure.gauge(op.boost_pressure, setting.weather.pressure),
+            capacity=lambda op, setting, own: own.value("boost held"),
+            why="beyond it the exhaust pushes the gate open",
+            consequence="boost falls at high speed although the gate is told to shut",
+            source="force balance of spring, boost and exhaust pressure; own test",
+        ),
+    ),
+    cautions=("H",),
+)

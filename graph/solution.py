@@ -1,0 +1,248 @@
+"""Many configurations of one build solved side by side, on the target curves of many powers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from graph.curve import asked_torque, own_curve, trimmed
+from graph.limit import Control
+from graph.model import Array, Operation, Setting, Target
+from graph.operation import Engine, EngineMap, solve, stack_paths
+from graph.subject import Subject
+
+#: Powers for which every limit is evaluated, between half and twice the factory power.
+POWERS = 48
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Question:
+    """A target with everything that is the same for all its limits.
+
+    Parameters
+    ----------
+    target : Target
+        What is asked.
+    setting : Setting
+        Constants for the limit rules.
+    power_speed : float
+        Speed of the power [1/s].
+    powers : array, shape (P,)
+        Powers to evaluate, rising, the target's among them [W].
+    at_target : int
+        Index of the target's power.
+    """
+
+    target: Target
+    setting: Setting
+    power_speed: float
+    powers: Array
+    at_target: int
+
+
+def ask(target: Target, setting: Setting) -> Question:
+    """Prepare a question: the powers from half to twice the factory power, the target's among them.
+
+    Parameters
+    ----------
+    target : Target
+        What is asked.
+    setting : Setting
+        Constants for the limit rules.
+
+    Returns
+    -------
+    Question
+        [SI]
+    """
+    constants = setting.platform.constants
+    factory = constants["factory power"]
+    grid = np.linspace(0.5 * factory, 2.0 * factory, POWERS)
+    powers = np.unique(np.append(grid, target.power))
+    return Question(
+        target=target,
+        setting=setting,
+        power_speed=target.power_speed or constants["power speed"],
+        powers=powers,
+        at_target=int(np.searchsorted(powers, target.power)),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Solution:
+    """Configurations solved on one speed grid.
+
+    Parameters
+    ----------
+    engine : Engine
+        Platform and speed grid.
+    map : EngineMap
+        States over manifold pressure.
+    operation : Operation
+        On the target curves, arrays of shape (C, P, N).
+    last_power : array, shape (C,)
+        Highest power with an operating point from the speed of the power up [W].
+    last_cause : array of int, shape (C,)
+        What ends it.
+    capped_power, capped_cause : array, shape (C,)
+        The same with the boost cap obeyed.
+    capped_torque : array, shape (C, N)
+        Largest torque with an operating point, boost cap obeyed [N.m].
+    spool : array, shape (N,)
+        The turbocharger's own curve [N.m].
+    question : Question
+        What was asked.
+    """
+
+    engine: Engine
+    map: EngineMap
+    operation: Operation
+    last_power: Array
+    last_cause: Array
+    capped_power: Array
+    capped_cause: Array
+    capped_torque: Array
+    spool: Array
+    question: Question
+
+    def state(self, configuration: int | slice | list[int]) -> Operation:
+        """The operation of some configurations; shape (P, N) for one, (c, P, N) for several."""
+        return pick(self.operation, configuration)
+
+    def utilisation(
+        self,
+        subject: Subject,
+        configuration: int | list[int],
+        factors: Mapping[str, Array | float] | None = None,
+        *,
+        all_speeds: bool = False,
+    ) -> Array:
+        """Utilisation of one limit over power and speed.
+
+        Parameters
+        ----------
+        subject : Subject
+            The limit.
+        configuration : int or list of int
+            Which configurations.
+        factors : mapping of str to float or None
+            Factor on each rating of the part [1].
+        all_speeds : bool
+            True to judge limits that torque by speed respects below the speed of the power as well.
+
+        Returns
+        -------
+        array, shape (..., P, N)
+            NaN without an operating point, and where the limit is not judged.
+        """
+        demand, capacity = subject.utilisation(self.state(configuration), self.question.setting, factors)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            found = np.where(capacity > 0.0, demand / capacity, np.where(np.isnan(demand), np.nan, np.inf))
+        if subject.rule.control is Control.TORQUE and not all_speeds:
+            found = np.where(self.counted, found, np.nan)
+        return np.asarray(found)
+
+    @property
+    def counted(self) -> Array:
+        """True at the speed of the power and above, shape (N,)."""
+        return np.asarray(self.engine.speed >= self.question.power_speed * (1.0 - 1e-9))
+
+    def curve(self, power: float, configuration: int) -> Operation:
+        """State on the target curve of one power in one configuration.
+
+        Parameters
+        ----------
+        power : float
+            [W]
+        configuration : int
+            Which; the boost cap trims its torque below the speed of the power.
+
+        Returns
+        -------
+        Operation
+            Arrays of shape (N,); NaN where no operating point exists.
+        """
+        question, speed = self.question, self.engine.speed
+        asked = asked_torque(question.target, np.array([power]), speed, question.power_speed)
+        held = own_curve(asked, self.spool)
+        torque = trimmed(held, self.capped_torque[configuration], speed, question.power_speed)
+        operation, _ = self.map.at(torque[None])
+        return pick(operation, (configuration, 0))
+
+    def worst(self, utilisation: Array) -> Array:
+        """Largest utilisation over speed, shape (..., P); NaN where the speed of the power has no operating point."""
+        lost = (np.isnan(utilisation) & self.counted).any(axis=-1)
+        largest = np.where(np.isnan(utilisation), -np.inf, utilisation).max(axis=-1)
+        return np.where(lost, np.nan, largest)
+
+
+def pick(operation: Operation, configuration: int | slice | list[int] | tuple[int | slice, ...]) -> Operation:
+    """Some configurations of an operation; the speed axis stays."""
+    chosen = {
+        f.name: getattr(operation, f.name) if f.name == "speed" else getattr(operation, f.name)[configuration]
+        for f in fields(Operation)
+    }
+    return Operation(**chosen)
+
+
+def solve_paths(
+    engine: Engine, paths: list[Mapping[str, float]], question: Question, here: list[int], spool: Array | None = None
+) -> Solution:
+    """Solve configurations and read their states on the target curves.
+
+    Parameters
+    ----------
+    engine : Engine
+        Platform and speed grid.
+    paths : list of mapping
+        For each configuration the fields of the path that differ from the reference [SI].
+    question : Question
+        Target and powers.
+    here : list of int
+        Configurations with the car's own parts in place: the boost cap trims their torque below the speed of the
+        power; the first of them gives the turbocharger's own curve.
+    spool : array, shape (N,) or None
+        That curve, where it is known already [N.m].
+
+    Returns
+    -------
+    Solution
+        [SI]
+    """
+    target = question.target
+    states = solve(engine, stack_paths(paths), target.fuel, target.weather, target.latest_phasing)
+    if spool is None:
+        spool = states.highest_torque(drive_only=True)[0][here[0]]
+    free, free_cause = states.highest_torque()
+    capped, capped_cause = states.highest_torque(target.boost_cap)
+    asked = own_curve(asked_torque(target, question.powers, engine.speed, question.power_speed), spool)
+    own = np.zeros(len(paths), dtype=bool)
+    own[here] = True
+    highest = np.where(own[:, None], capped, free)
+    torque = trimmed(np.broadcast_to(asked, (len(paths), *asked.shape)), highest, engine.speed, question.power_speed)
+    operation, _ = states.at(torque)
+    last_power, last_cause = _end(free, free_cause, engine.speed, question.power_speed)
+    capped_power, capped_end = _end(capped, capped_cause, engine.speed, question.power_speed)
+    return Solution(
+        engine=engine,
+        map=states,
+        operation=operation,
+        last_power=last_power,
+        last_cause=last_cause,
+        capped_power=capped_power,
+        capped_cause=capped_end,
+        capped_torque=capped,
+        spool=spool,
+        question=question,
+    )
+
+
+def _end(torque: Array, cause: Array, speed: Array, power_speed: float) -> tuple[Array, Array]:
+    """Highest power held from the speed of the power up, and what ends it, shape (C,)."""
+    counted = speed >= power_speed * (1.0 - 1e-9)
+    power = np.where(counted, torque * 2.0 * np.pi * speed, np.inf)
+    index = power.argmin(axis=-1)
+    rows = np.arange(torque.shape[0])
+    return power[rows, index], cause[rows, index]
