@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from graph.ceiling import first_crossing
-from graph.limit import Kind, LimitKind
+from graph.limit import Control, Kind
 from graph.model import Array, Build, Cause
 from graph.report import Finding, Interval, Verdict
 from graph.sampling import Response, ceilings, percentiles, response
@@ -19,6 +19,8 @@ from graph.subject import Anatomy, Subject, fed_by, sampled
 CLEAR_HARM = 0.05
 CLEAR_COST = 0.20
 MARGINAL = 0.50
+#: Share by which a limit must end the engine sooner than knock does, to count as its end [1].
+SPENT = 2.0e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -233,16 +235,21 @@ def judge(subject: Subject, bench: Bench) -> Judgement:
     alone_draws = here_draws = np.full(samples, np.inf)
     if rule.no_ceiling is None:
         last_alone, last_here = bench.last_power(configuration), bench.last_power(bench.here)
-        value = float(first_crossing(question.powers, worst, bench.fine.last_power[configuration]))
-        value_here = float(first_crossing(question.powers, bench.fine.worst(here_u), bench.fine.last_power[bench.here]))
-        alone_draws = ceilings(question.powers, alone_response, last_alone, bench.draws)
-        here_draws = ceilings(question.powers, here_response, last_here, bench.draws)
+        if rule.control is Control.SPARK:
+            value, value_here, alone_draws = _phasing_spent(bench, configuration, last_alone)
+        else:
+            value = float(first_crossing(question.powers, worst, bench.fine.last_power[configuration]))
+            value_here = float(
+                first_crossing(question.powers, bench.fine.worst(here_u), bench.fine.last_power[bench.here])
+            )
+            alone_draws = ceilings(question.powers, alone_response, last_alone, bench.draws)
+            here_draws = ceilings(question.powers, here_response, last_here, bench.draws)
         ceiling = value if np.isfinite(value) else None
         here = value_here if np.isfinite(value_here) else None
         found = percentiles(alone_draws)
         interval = Interval(low=found[0], median=found[1], high=found[2]) if found is not None else None
         reason = _reason(bench, configuration, ceiling)
-    exceed = _exceeded(rule.kind, alone_draws, alone_response, bench)
+    exceed = _exceeded(rule.no_ceiling is not None, alone_draws, alone_response, bench)
     rating = place.part.rating(rule.rating) if place.part is not None else None
     spec = subject.kind.rating(rule.rating)
     return Judgement(
@@ -280,10 +287,23 @@ def judge(subject: Subject, bench: Bench) -> Judgement:
     )
 
 
-def _exceeded(kind: LimitKind, alone: Array, utilisation: Response, bench: Bench) -> float | None:
+def _phasing_spent(bench: Bench, configuration: int, last: Response) -> tuple[float, float, Array]:
+    """Ceiling of a limit that the spark respects: where it, and not the engine, spends the phasing.
+
+    With the car's own parts it is no row of its own: the spark that respects it is part of what the engine makes.
+    """
+    reference = bench.last_power(0)
+    own = last.sample(bench.draws)[:, 0]
+    free = reference.sample(bench.draws)[:, 0]
+    ends = bench.fine.last_power[configuration] < bench.fine.last_power[0] * (1.0 - SPENT)
+    value = float(bench.fine.last_power[configuration]) if ends else np.inf
+    return value, np.inf, np.where(own < free * (1.0 - SPENT), own, np.inf)
+
+
+def _exceeded(no_ceiling: bool, alone: Array, utilisation: Response, bench: Bench) -> float | None:
     """Share of samples in which the limit is passed at the target."""
     at = bench.question.at_target
-    if np.isinf(alone).all():
+    if no_ceiling:
         if not np.isfinite(utilisation.nominal[at]):
             return None
         return float((utilisation.sample(bench.draws)[:, at] > 1.0).mean())

@@ -54,7 +54,7 @@ PLATFORM_CURVES = ("volumetric efficiency", "lambda")
 #: Manifold pressures for which the engine is brought into balance [Pa]. Between them values run straight.
 LEVELS = np.concatenate([np.linspace(0.7e5, 1.5e5, 5), np.linspace(1.65e5, 4.05e5, 17), np.linspace(4.3e5, 5.2e5, 4)])
 SPEEDS = 60
-ITERATIONS = 14
+ITERATIONS = 10
 
 #: Reference state: what is adequate, so that one slot can be judged alone.
 REFERENCE_FLOW = 0.30
@@ -66,6 +66,8 @@ REFERENCE_BACK_PRESSURE = 1.05
 THROTTLE_LOSS = 2900.0 * 3.06 / 0.30**2
 #: Least factor of back pressure on filling: states beyond it have no operating point anyway [1].
 LEAST_FILLING = 0.2
+#: Manifold pressure that stands for "no cap" [Pa].
+UNCAPPED = 1.0e9
 #: Warming of the charge in the ports [K] and temperature of residual gas [K] (assumptions).
 PORT_WARMING = 14.0
 RESIDUAL_TEMPERATURE = 1150.0
@@ -321,7 +323,7 @@ class EngineMap:
             Code of the :class:`~graph.model.Cause` that ends it.
         """
         excess = self._excess()
-        cap = np.inf if boost_cap is None else boost_cap + self.weather.pressure
+        cap = UNCAPPED if boost_cap is None else boost_cap + self.weather.pressure
         pressure = self.states[..., _STATE.index("manifold_pressure")]
         over = [excess[..., 0], excess[..., 1], (pressure - cap) / 1e5]
         codes = [Cause.DRIVE.code, Cause.PHASING.code, Cause.CAP.code]
@@ -450,7 +452,6 @@ def solve(
     inlet_pressure = np.maximum(1.05 * manifold, weather.pressure * 1.05) * np.ones(shape)
     exhaust_temperature = np.full(shape, 1150.0)
     outlet_pressure = np.full(shape, weather.pressure * 1.15)
-    expansion = np.full(shape, 1.3)
     level = np.broadcast_to(level, shape)
     for _ in range(ITERATIONS):
         filling = breathing * np.maximum(air.exhaust_pressure_factor(ratio, inlet_pressure / manifold), LEAST_FILLING)
@@ -489,7 +490,7 @@ def solve(
         outlet_pressure = behind + pipe.pressure_loss(path.catalyst_loss, exhaust_flow, between)
         needed = _drive_expansion(work, path, outlet_pressure, exhaust_temperature)
         expansion, turbine_flow = _open_gate(
-            needed, expansion, path, outlet_pressure, exhaust_temperature, exhaust_flow
+            needed, path, outlet_pressure, exhaust_temperature, exhaust_flow
         )
         given = expansion * outlet_pressure
         reference = np.maximum(REFERENCE_BACK_PRESSURE * manifold, outlet_pressure)
@@ -532,13 +533,12 @@ def solve(
     return EngineMap(engine=engine, states=states, latest_phasing=latest_phasing, weather=weather)
 
 
-#: Expansion ratios over which the drive balance is inverted [1].
-_EXPANSIONS = np.linspace(1.0, 12.0, 2400)
-_DRIVE = (
-    _EXPANSIONS
-    * turbine.ellipse(_EXPANSIONS, TURBINE_EXPONENT)
-    * (1.0 - _EXPANSIONS ** (-(gas.K_EXHAUST - 1.0) / gas.K_EXHAUST))
-)
+#: Expansion ratios over which the flow and drive balances are inverted [1]; dense where the flow starts.
+_EXPANSIONS = 1.0 + np.linspace(0.0, np.sqrt(11.0), 800) ** 2
+_ELLIPSE = turbine.ellipse(_EXPANSIONS, TURBINE_EXPONENT)
+_TURBINE_FLOW = _EXPANSIONS * _ELLIPSE
+_GATE_FLOW = _EXPANSIONS * turbine.nozzle_function(_EXPANSIONS)
+_DRIVE = _TURBINE_FLOW * (1.0 - _EXPANSIONS ** (-(gas.K_EXHAUST - 1.0) / gas.K_EXHAUST))
 
 
 def _drive_expansion(work: Array, path: Path, outlet_pressure: Array, temperature: Array) -> Array:
@@ -548,13 +548,18 @@ def _drive_expansion(work: Array, path: Path, outlet_pressure: Array, temperatur
 
 
 def _open_gate(
-    needed: Array, last: Array, path: Path, outlet_pressure: Array, temperature: Array, flow: Array
+    needed: Array, path: Path, outlet_pressure: Array, temperature: Array, flow: Array
 ) -> tuple[Array, Array]:
-    """Expansion ratio with the gate as far open as it must be, and the flow that driving the compressor takes."""
-    driving = path.turbine_flow * turbine.ellipse(needed, TURBINE_EXPONENT) * needed * outlet_pressure
-    driving = np.asarray(driving / np.sqrt(temperature))
-    area = path.gate_area / np.sqrt(gas.R_EXHAUST)
-    passing = path.turbine_flow * turbine.ellipse(last, TURBINE_EXPONENT) + area * turbine.nozzle_function(last)
-    wide_open = flow * np.sqrt(temperature) / (outlet_pressure * np.maximum(passing, 1e-9))
-    wide_open = np.clip(0.5 * (last + wide_open), 1.0 + 1e-6, 12.0)
-    return np.maximum(needed, wide_open), driving
+    """Expansion ratio with the gate as far open as it must be, and the flow that driving the compressor takes.
+
+    The gate opens until turbine and gate together pass the exhaust; where even the open gate is too small the
+    pressure before them rises until they do.
+    """
+    scaled = flow * np.sqrt(temperature) / outlet_pressure
+    driving = path.turbine_flow * np.interp(needed, _EXPANSIONS, _TURBINE_FLOW) * outlet_pressure / np.sqrt(temperature)
+    wide_open = np.empty_like(scaled)
+    areas = np.broadcast_to(np.asarray(path.gate_area) / np.sqrt(gas.R_EXHAUST), (scaled.shape[0], 1, 1))
+    parameters = np.broadcast_to(path.turbine_flow, (scaled.shape[0], 1, 1))
+    for row, (area, parameter) in enumerate(zip(areas.ravel(), parameters.ravel(), strict=True)):
+        wide_open[row] = np.interp(scaled[row], parameter * _TURBINE_FLOW + area * _GATE_FLOW, _EXPANSIONS)
+    return np.maximum(needed, wide_open), np.asarray(driving)

@@ -21,11 +21,11 @@ class Verdict(Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Interval:
-    """A power with its 5th, 50th and 95th percentile [W]."""
+    """5th, 50th and 95th percentile of a power [W]; None where that share of the samples never reaches the limit."""
 
     low: float
     median: float
-    high: float
+    high: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -106,7 +106,7 @@ def ceilings(power: Array, utilisation: Response, last_power: Response, draws: A
     return first_crossing(power, utilisation.sample(draws), last_power.sample(draws)[:, 0])
 
 
-def percentiles(values: Array) -> tuple[float, float, float] | None:
+def percentiles(values: Array) -> tuple[float, float, float | None] | None:
     """5th, 50th and 95th percentile of ceilings; None where more than half of them are never reached.
 
     Parameters
@@ -117,12 +117,12 @@ def percentiles(values: Array) -> tuple[float, float, float] | None:
     Returns
     -------
     tuple of three floats or None
-        [W]
+        [W]; the last is None where the 95th percentile never reaches the limit.
     """
     if np.isinf(values).mean() > 0.5:
         return None
     low, median, high = np.percentile(values, [5.0, 50.0, 95.0], method="lower")
-    return float(low), float(median), float(high)
+    return float(low), float(median), float(high) if np.isfinite(high) else None
 
 
 def tie(names: list[str], probability: Array, share: float = 0.9) -> tuple[str, ...]:

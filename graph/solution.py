@@ -140,6 +140,8 @@ class Solution:
         demand, capacity = subject.utilisation(self.state(configuration), self.question.setting, factors)
         with np.errstate(divide="ignore", invalid="ignore"):
             found = np.where(capacity > 0.0, demand / capacity, np.where(np.isnan(demand), np.nan, np.inf))
+        if subject.rule.control is Control.SPARK:
+            found = np.minimum(found, 1.0)
         if subject.rule.control is Control.TORQUE and not all_speeds:
             found = np.where(self.counted, found, np.nan)
         return np.asarray(found)

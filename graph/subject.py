@@ -160,8 +160,6 @@ def dissect(build: Build, kinds: Mapping[str, Kind], setting: Setting) -> Anatom
         if place.unknown is not None:
             unknown.append(Unknown(slot=place.slot.name, why=place.unknown))
         if place.part is None:
-            if place.unknown is None and (kind.limits or kind.feeds):
-                unknown.append(Unknown(slot=place.slot.name, why="no part recorded"))
             continue
         own = Own(part=place.part, kind=kind, count=place.slot.count)
         known.append((place, kind, own))

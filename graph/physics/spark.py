@@ -11,10 +11,10 @@ R_CHARGE = 283.0
 #: Worn edges add to the demand [V] (from memory: 5 to 10 kV).
 WEAR = 5.0e3
 #: Share of the coil's voltage that may be used [1] (rule of the trade 0.7 to 0.8).
-USABLE = 0.75
+USABLE = 0.80
 #: Secondary capacitance [F] and share of the stored energy that charges it [1].
-CAPACITANCE = 70e-12
-CHARGING = 0.5
+CAPACITANCE = 40e-12
+CHARGING = 1.0
 
 
 def breakdown_voltage(gap: Array | float, density: Array | float) -> Array:
