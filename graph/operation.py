@@ -20,32 +20,58 @@ from graph.model import Array, Cause, Fuel, Operation, Platform, Weather
 from graph.physics import air, combustion, compressor, cooler, friction, fuel, gas, pipe, turbine
 from graph.physics.combustion import CombustionTable
 from graph.physics.cycle import RELEASED, Geometry
+from graph.quantity import Quantity
 
-#: Constants that a platform must state, with the SI unit.
-PLATFORM_CONSTANTS: Mapping[str, str] = MappingProxyType(
+#: Constants that a platform must state, with their quantity.
+PLATFORM_CONSTANTS: Mapping[str, Quantity] = MappingProxyType(
     {
-        "bore": "m",
-        "stroke": "m",
-        "rod length": "m",
-        "compression ratio": "1",
-        "cylinders": "1",
-        "lowest speed": "1/s",
-        "highest speed": "1/s",
-        "power speed": "1/s",
-        "factory power": "W",
-        "factory torque": "N.m",
-        "factory boost": "Pa",
-        "rail pressure": "Pa",
-        "injection window": "rad",
-        "pump lobes": "1",
-        "low-side pressure": "Pa",
-        "pump voltage": "V",
-        "jet pump flow": "m3/s",
-        "vehicle mass": "kg",
-        "evaporated share": "1",
-        "knock factor": "1",
-        "knock speed exponent": "1",
-        "friction factor": "1",
+        "bore": Quantity.LENGTH,
+        "stroke": Quantity.LENGTH,
+        "rod length": Quantity.LENGTH,
+        "compression ratio": Quantity.PRESSURE_RATIO,
+        "cylinders": Quantity.COUNT,
+        "lowest speed": Quantity.ROTATIONAL_SPEED,
+        "highest speed": Quantity.ROTATIONAL_SPEED,
+        "power speed": Quantity.ROTATIONAL_SPEED,
+        "factory power": Quantity.POWER,
+        "factory torque": Quantity.TORQUE,
+        "factory boost": Quantity.GAUGE_PRESSURE,
+        "rail pressure": Quantity.GAUGE_PRESSURE,
+        "injection window": Quantity.ANGLE,
+        "pump lobes": Quantity.COUNT,
+        "low-side pressure": Quantity.GAUGE_PRESSURE,
+        "pump voltage": Quantity.VOLTAGE,
+        "jet pump flow": Quantity.VOLUME_FLOW,
+        "vehicle mass": Quantity.MASS,
+        "evaporated share": Quantity.RATIO,
+        "knock factor": Quantity.RATIO,
+        "knock speed exponent": Quantity.RATIO,
+        "friction factor": Quantity.RATIO,
+    }
+)
+#: Plausible ranges of some of them [SI].
+PLATFORM_RANGES: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {
+        "bore": (0.04, 0.15),
+        "stroke": (0.03, 0.15),
+        "rod length": (0.06, 0.30),
+        "compression ratio": (6.0, 16.0),
+        "cylinders": (1.0, 16.0),
+        "lowest speed": (10.0, 80.0),
+        "highest speed": (50.0, 200.0),
+        "power speed": (40.0, 200.0),
+        "factory power": (2.0e4, 1.0e6),
+        "factory torque": (50.0, 1500.0),
+        "factory boost": (0.0, 3.0e5),
+        "rail pressure": (2.0e5, 5.0e7),
+        "injection window": (0.5, 6.3),
+        "pump lobes": (1.0, 6.0),
+        "low-side pressure": (1.0e5, 12.0e5),
+        "pump voltage": (9.0, 18.0),
+        "knock factor": (0.2, 5.0),
+        "knock speed exponent": (0.0, 1.5),
+        "friction factor": (0.3, 3.0),
+        "evaporated share": (0.0, 1.0),
     }
 )
 #: Curves over engine speed [1/s] that a platform must state.

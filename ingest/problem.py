@@ -1,4 +1,4 @@
-"""What is wrong in a sheet, said so that a person can put it right: where, what was found, what is expected, what to do.
+"""What is wrong in a sheet, said so that a person can put it right: where, found, expected and what to do.
 
 Nothing is guessed at the boundary of the program: whatever cannot be read with certainty becomes one of these records.
 """
@@ -135,9 +135,7 @@ class UnreadableValue(PinchpointError):
         self.expected = expected
         self.remedy = remedy
 
-    def problem(
-        self, *, file: str = "", sheet: str = "", row: int | None = None, column: str | None = None
-    ) -> Problem:
+    def problem(self, *, file: str = "", sheet: str = "", row: int | None = None, column: str | None = None) -> Problem:
         """Return the defect as a record with its place.
 
         Parameters
@@ -157,3 +155,23 @@ class UnreadableValue(PinchpointError):
         return Problem(
             found=self.found, expected=self.expected, remedy=self.remedy, file=file, sheet=sheet, row=row, column=column
         )
+
+
+class UnreadableFile(PinchpointError):
+    """A file cannot be read as a table at all.
+
+    Parameters
+    ----------
+    file : str
+        The file's name.
+    found : str
+        What it is or what is wrong with it.
+    remedy : str
+        What to do about it, as an instruction.
+    """
+
+    def __init__(self, file: str, found: str, remedy: str) -> None:
+        super().__init__(f"{file}: {found}; {remedy}")
+        self.file = file
+        self.found = found
+        self.remedy = remedy

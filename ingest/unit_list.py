@@ -69,6 +69,14 @@ _PRESSURE = _units(
 _METER = "m | meter"
 _MILLIMETER = "mm | millimeter"
 _ONE = "1 | one | -"
+_FLOW_PARAMETER_FORMS = (
+    "{m}√K/(s{p})",
+    "({m}√K)/(s{p})",
+    "√K{m}/(s{p})",
+    "{m}√K/s/{p}",
+    "{m}/s√K/{p}",
+    "({m}/s)√K/{p}",
+)
 
 UNITS: dict[Quantity, tuple[Unit, ...]] = {
     Quantity.ABSOLUTE_PRESSURE: _PRESSURE,
@@ -156,10 +164,7 @@ UNITS: dict[Quantity, tuple[Unit, ...]] = {
         Unit(
             label=f"{mass}·√K/(s·{pressure})",
             expression=f"{expression} * kelvin ** 0.5 / (second * {under})",
-            spellings=tuple(
-                form.format(m=mass, p=pressure)
-                for form in ("{m}√K/(s{p})", "({m}√K)/(s{p})", "√K{m}/(s{p})", "{m}√K/s/{p}", "{m}/s√K/{p}", "({m}/s)√K/{p}")
-            ),
+            spellings=tuple(form.format(m=mass, p=pressure) for form in _FLOW_PARAMETER_FORMS),
         )
         for mass, expression in (("kg", "kilogram"), ("g", "gram"))
         for pressure, under in (("Pa", "pascal"), ("kPa", "kilopascal"), ("bar", "bar"))
@@ -168,7 +173,7 @@ UNITS: dict[Quantity, tuple[Unit, ...]] = {
     Quantity.RATIO: _units(_ONE, "% | percent | percent"),
     Quantity.PRESSURE_RATIO: _units(_ONE),
     Quantity.OCTANE_NUMBER: _units(_ONE, "~RON | one | roz", "~MON | one | moz", "~ON | one"),
-    Quantity.COUNT: _units(_ONE, "~x | one | ×", "~pcs | one | pc, piece, pieces, stk, stück, st", "~stops | one | stop"),
+    Quantity.COUNT: _units(_ONE, "~x | one | ×", "~pcs | one | pc, piece, pieces, stk, stück", "~stops | one | stop"),
 }
 
 SI: dict[Quantity, str] = {

@@ -6,56 +6,28 @@ not fit is refused with a remedy. Gauge or absolute is a reference and not part 
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from datetime import date, time, timedelta
-from typing import Literal
 
+from graph.errors import OutOfRange
 from graph.quantity import Quantity
 from ingest.conversion import convert_expression
-from ingest.number import Decimal, take_number
+from ingest.number import Decimal
+from ingest.phrase import take_apart
 from ingest.problem import UnreadableValue
-from ingest.spelling import normalise_text
+from ingest.reference import Basis, Reference, UnitWords, read_unit
 from ingest.unit_list import EXAMPLE, SI, Unit, find_unit, measured_by, quantity_phrase
 
-Reference = Literal["absolute", "gauge"]
-Basis = Literal["wheel", "crank"]
+__all__ = ["Measure", "UnitWords", "convert", "format_quantity", "parse_quantity", "read_unit", "read_value"]
 
-_PRESSURES = (Quantity.ABSOLUTE_PRESSURE, Quantity.GAUGE_PRESSURE, Quantity.PRESSURE_DIFFERENCE)
-_DEMANDED = {
-    Quantity.ABSOLUTE_PRESSURE: "absolute",
-    Quantity.GAUGE_PRESSURE: "gauge",
-    Quantity.PRESSURE_DIFFERENCE: "difference",
-}
+_WRITTEN = {Quantity.ABSOLUTE_PRESSURE: " abs", Quantity.GAUGE_PRESSURE: " gauge"}
 _BARE = (Quantity.PRESSURE_RATIO, Quantity.OCTANE_NUMBER, Quantity.COUNT)
 _NEVER_NEGATIVE = (Quantity.ABSOLUTE_PRESSURE, Quantity.TEMPERATURE, Quantity.COUNT)
 
-_CONDITION = re.compile(r"@|(?<=[^\d\s])\s+(?:at|bei)\s+(?=\d)", re.IGNORECASE)
-_LEADING = (
-    ("at least", re.compile(r"(?:>\s?=?|≥|⩾|(?:at least|min\.|min|mindestens|not less than)(?=[\s\d]))\s*", re.I)),
-    (
-        "at most",
-        re.compile(r"(?:<\s?=?|≤|⩽|(?:up to|at most|max\.|max|bis zu|bis|maximal|no more than)(?=[\s\d]))\s*", re.I),
-    ),
-    ("approximately", re.compile(r"(?:[~≈∼]|(?:ca\.|ca|circa|approx\.|approx|about|etwa)(?=[\s\d]))\s*", re.I)),
-)
-_TRAILING = {"at least": re.compile(r"(?:\+|\s(?:min|minimum))$", re.I), "at most": re.compile(r"\s(?:max|maximum)\.?$", re.I)}
-_RANGE = re.compile(r"(\s*)(-|–|—|/|\.{2,3}|…|to\b|bis\b)(\s*)(?=[+-]?[.,]?[\d½¼¾])", re.I)
-_BASIS = re.compile(
-    r"\s*\(?(?:(?:at\s+(?:the\s+)?)?(?P<wheel>wheels?)|(?:at\s+(?:the\s+)?)?(?P<crank>crank|crankshaft|flywheel))\)?$", re.I
-)
-_REFERENCE = re.compile(
-    r"(?P<unit>.+?)[\s\u00a0]*(?P<open>\(?)"
-    r"(?:(?P<absolute>absolute|absolut|abs\.|abs|a)|(?P<gauge>gauge|gage|relative|rel\.|rel|g|ü|überdruck)"
-    r"|(?P<difference>differential|difference|diff\.|diff))(?P<close>\)?)",
-    re.I,
-)
-_MONTH = re.compile(
-    r"\b\d{1,2}\.?[ -]?(?:jan|feb|mar|mär|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)[a-zä]*\b\.?"
-    r"|\b(?:jan|feb|mar|mär|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)[a-zä]*\.?[ -]\d{1,4}\b",
-    re.I,
-)
-_DATE = re.compile(r"\d{4}-\d{1,2}-\d{1,2}\b|\d{1,2}([./-])\d{1,2}\1(?:\d{4}|\d{2})?(?:$|\s)")
+_WORDS_ONLY = re.compile(r"\(?(?:absolute|abs\.?|gauge|relative|rel\.?|diff\.?|wheels?|crank)\)?", re.I)
+_TO_ONE = re.compile(r":[\s\u00a0]*1")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,11 +41,11 @@ class Measure:
     value : float
         The number [SI unit of the quantity]; the middle of a range, the bound itself for "at least" and "at most".
     low, high : float or None
-        The bounds that the text states [SI unit of the quantity]; both for a range, one for "at least" and "at most".
+        The bounds that the text states [SI unit of the quantity]: both for a range, one for "at least" or "at most".
     reference : {'absolute', 'gauge'} or None
         What the text or the declared unit says about a pressure; None when neither does.
     basis : {'wheel', 'crank'} or None
-        Where a power or torque was measured, when the text says so.
+        Where a power or torque was measured, when the text or the declared unit says so.
     text : str
         The text as written.
     unit : str
@@ -81,7 +53,7 @@ class Measure:
     declared : bool
         True where the unit is the declared one.
     condition : str
-        What stands behind ``@``, unread; empty when nothing does.
+        What stands behind ``@``, unread, and for a count what stands in brackets; empty when nothing does.
     qualifiers : tuple of str
         Of ``approximately``, ``at least``, ``at most``, ``range``, ``doubtful``.
     """
@@ -97,80 +69,6 @@ class Measure:
     declared: bool = False
     condition: str = ""
     qualifiers: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UnitWords:
-    """A unit with the words that may stand behind it.
-
-    Parameters
-    ----------
-    unit : Unit
-        The unit of the closed list.
-    reference : {'absolute', 'gauge'} or None
-        What is said about a pressure.
-    basis : {'wheel', 'crank'} or None
-        Where a power or torque was measured.
-    """
-
-    unit: Unit
-    reference: Reference | None = None
-    basis: Basis | None = None
-
-
-def read_unit(text: str, quantity: Quantity) -> UnitWords:
-    """Read a unit that stands alone, as in a column's header.
-
-    Parameters
-    ----------
-    text : str
-        Such as ``bar g``, ``[L/h]``, ``hp wheel``.
-    quantity : Quantity
-        The quantity it must measure.
-
-    Returns
-    -------
-    UnitWords
-        The unit, its reference and its basis.
-
-    Raises
-    ------
-    UnreadableValue
-        Unknown unit, unit of another quantity, or a reference that contradicts the quantity.
-
-    Examples
-    --------
-    >>> read_unit("bar g", Quantity.GAUGE_PRESSURE).reference
-    'gauge'
-    """
-    plain = normalise_text(text)
-    if plain.startswith("[") and plain.endswith("]"):
-        plain = plain[1:-1].strip()
-    basis: Basis | None = None
-    if quantity in (Quantity.POWER, Quantity.TORQUE):
-        if plain.casefold() == "whp":
-            plain, basis = "hp", "wheel"
-        elif match := _BASIS.search(plain):
-            plain, basis = plain[: match.start()], "wheel" if match["wheel"] else "crank"
-    unit = find_unit(plain, quantity)
-    stated: str | None = None
-    if unit is None and quantity in _PRESSURES:
-        match = _REFERENCE.fullmatch(plain)
-        if match is not None and bool(match["open"]) == bool(match["close"]):
-            unit = find_unit(match["unit"], quantity)
-            stated = next(name for name in ("absolute", "gauge", "difference") if match[name])
-    if unit is None:
-        others = [other.label for other in measured_by(plain)]
-        found = f"{text.strip()!r}, " + (f"a unit of {' or '.join(others)}" if others else "which is no known unit")
-        raise UnreadableValue(found, quantity_phrase(quantity), f"write the unit as in {EXAMPLE[quantity]}")
-    if stated is not None and stated != _DEMANDED[quantity]:
-        raise UnreadableValue(
-            f"{text.strip()!r}, which says {stated}",
-            quantity_phrase(quantity),
-            f"state the {quantity.label}, or correct the reference; the two differ by the air pressure of the day",
-        )
-    reference: Reference | None = "absolute" if stated == "absolute" else "gauge" if stated == "gauge" else None
-    return UnitWords(unit=unit, reference=reference, basis=basis)
 
 
 def parse_quantity(
@@ -208,49 +106,194 @@ def parse_quantity(
     (0.0165, '100')
     """
     expected = quantity_phrase(quantity)
+    shown = repr(text.strip())
+    phrase = take_apart(text, quantity, decimal)
+    own = None if declared_unit is None else read_unit(declared_unit, quantity)
+    words, declared = _unit_of(phrase.unit, quantity, own, shown)
+    first = _to_si(phrase.first, words.unit, quantity)
+    second = None if phrase.second is None else _to_si(phrase.second, words.unit, quantity)
+    for value in (first,) if second is None else (first, second):
+        if not math.isfinite(value):
+            raise UnreadableValue(f"{shown}, beyond every number", expected, "correct the power of ten")
+        if value < 0 and quantity in _NEVER_NEGATIVE:
+            raise UnreadableValue(
+                f"{shown}, below {'zero' if quantity is Quantity.COUNT else 'absolute zero'}",
+                expected,
+                "correct the sign, the number or the unit",
+            )
+        if quantity is Quantity.COUNT and not value.is_integer():
+            raise UnreadableValue(f"{shown}, not a whole number", expected, "write a whole number of pieces")
+    bounds = (first, second) if second is not None else (
+        first if "at least" in phrase.qualifiers else None, first if "at most" in phrase.qualifiers else None
+    )  # fmt: skip
+    return Measure(
+        quantity=quantity,
+        value=first if second is None else 0.5 * (first + second),
+        low=bounds[0],
+        high=bounds[1],
+        reference=words.reference or (own.reference if own else None),
+        basis=words.basis or (own.basis if own else None),
+        text=text,
+        unit=words.unit.label,
+        declared=declared,
+        condition=phrase.condition,
+        qualifiers=phrase.qualifiers,
+    )
 
-    def refuse(reason: str, remedy: str) -> UnreadableValue:
-        return UnreadableValue(f"{text.strip()!r}{reason}", expected, remedy)
 
-    main, condition, at = normalise_text(text), "", _CONDITION.search(normalise_text(text))
-    if at is not None:
-        main, condition = main[: at.start()].strip(), main[at.end() :].strip()
-        if not condition:
-            raise refuse(" with nothing behind '@'", "write the condition behind '@' or remove the '@'")
-    if not main:
-        raise UnreadableValue("nothing", expected, f"write {EXAMPLE[quantity]}")
-    if _MONTH.search(main) or _DATE.match(main):
-        raise refuse(", a date", f"write the number itself, such as {EXAMPLE[quantity]}, in a cell formatted as text")
-    if not re.search(r"[\d½¼¾]", main):
-        raise refuse(", words without a number", f"write {EXAMPLE[quantity]}, or leave the cell empty if it is not known")
-    qualifiers: list[str] = []
-    if main.endswith(("(?)", "?")):
-        qualifiers.append("doubtful")
-        main = re.sub(r"\s*(?:\(\?\)|\?+)$", "", main)
-    main = _take_leading(main, qualifiers)
+def read_value(
+    value: object, quantity: Quantity, *, declared_unit: str | None = None, decimal: Decimal | None = None
+) -> Measure:
+    """Read a quantity from a cell's raw value, whatever its type.
 
+    Parameters
+    ----------
+    value : object
+        The value as the spreadsheet stores it; a stored number has one reading only and needs no decimal sign.
+    quantity : Quantity
+        What belongs in the cell.
+    declared_unit : str or None
+        The unit that the column's header states.
+    decimal : {'.', ','} or None
+        The sheet's declared decimal sign, for cells that hold text.
+
+    Returns
+    -------
+    Measure
+        Values in the SI unit of the quantity.
+
+    Raises
+    ------
+    UnreadableValue
+        When the cell is empty, holds a date, a time or a truth value, or a text with no certain reading.
+
+    Examples
+    --------
+    >>> read_value(1.234, Quantity.PRESSURE_RATIO).value
+    1.234
+    """
+    if value is None or isinstance(value, str):
+        return parse_quantity(value or "", quantity, declared_unit=declared_unit, decimal=decimal)
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
+        if not math.isfinite(value):
+            raise UnreadableValue(f"{value!r}", quantity_phrase(quantity), f"write {EXAMPLE[quantity]}")
+        return parse_quantity(_number_text(value), quantity, declared_unit=declared_unit, decimal=".")
+    kind = "a date" if isinstance(value, date) else "a time" if isinstance(value, (time, timedelta)) else "no number"
+    raise UnreadableValue(
+        f"{str(value)!r}, {kind}",
+        quantity_phrase(quantity),
+        f"format the cell as text and write the value, such as {EXAMPLE[quantity]}",
+    )
+
+
+def convert(value: float, from_unit: str, to_unit: str, quantity: Quantity) -> float:
+    """Convert a number between two units of one quantity.
+
+    Parameters
+    ----------
+    value : float
+        The number [from_unit].
+    from_unit, to_unit : str
+        Spellings from the closed list.
+    quantity : Quantity
+        What is measured; gauge and absolute pressure are two quantities and never converted here.
+
+    Returns
+    -------
+    float
+        The number [to_unit].
+
+    Raises
+    ------
+    UnreadableValue
+        When a unit does not measure the quantity.
+
+    Examples
+    --------
+    >>> round(convert(340.0, "kW", "PS", Quantity.POWER), 1)
+    462.3
+    """
+    source, target = (read_unit(unit, quantity).unit for unit in (from_unit, to_unit))
+    return convert_expression(value, source.expression, target.expression)
+
+
+def format_quantity(value: float, quantity: Quantity, unit: str) -> str:
+    """Write a quantity so that :func:`parse_quantity` reads the same value back.
+
+    Parameters
+    ----------
+    value : float
+        The value [SI unit of the quantity].
+    quantity : Quantity
+        What is measured.
+    unit : str
+        A spelling from the closed list.
+
+    Returns
+    -------
+    str
+        All digits that the value has, a decimal point, the unit's label and the reference of a pressure.
+
+    Raises
+    ------
+    UnreadableValue
+        When the unit does not measure the quantity.
+    OutOfRange
+        When the value is not a finite number.
+
+    Examples
+    --------
+    >>> format_quantity(320000.0, Quantity.ABSOLUTE_PRESSURE, "bar")
+    '3.2 bar abs'
+    """
+    words = read_unit(unit, quantity)
+    if not math.isfinite(value):
+        raise OutOfRange(quantity.label, str(value), "a finite number", "leave an unknown value empty")
+    number = _number_text(convert(value, SI[quantity], words.unit.label, quantity))
+    if words.unit.label == "1":
+        return number if quantity in _BARE else f"{number} [1]"
+    return f"{number} {words.unit.label}{_WRITTEN.get(quantity, '')}{f' {words.basis}' if words.basis else ''}"
+
+
+def _unit_of(rest: str, quantity: Quantity, own: UnitWords | None, shown: str) -> tuple[UnitWords, bool]:
+    """Return the unit of a text's remainder, and whether it is the declared one."""
+    expected = quantity_phrase(quantity)
+    if not rest:
+        if own is not None:
+            return own, True
+        if quantity in _BARE:
+            return read_unit("1", quantity), False
+        raise UnreadableValue(
+            f"{shown} without a unit", expected, "write the unit behind the number or in the column's header"
+        )
+    if quantity in (Quantity.RATIO, Quantity.PRESSURE_RATIO) and _TO_ONE.fullmatch(rest):
+        return read_unit("1", quantity), False
+    if own is not None and _WORDS_ONLY.fullmatch(rest):
+        return read_unit(f"{own.unit.label} {rest}", quantity), True
     try:
-        first, rest = take_number(main, expected, decimal)
-        second: float | None = None
-        if rest.startswith("+"):
-            qualifiers.append("at least")
-            rest = rest[1:]
-        elif match := _RANGE.match(rest):
-            second, rest = take_number(rest[match.end() :], expected, decimal)
-            _check_range(first, second, main, match)
-            qualifiers.append("range")
+        if rest not in ("1", "-"):
+            return read_unit(rest, quantity), False
     except UnreadableValue as error:
-        reason = "" if error.found == repr(text.strip()) else f", in which {error.found}"
-        raise refuse(reason if not error.found.startswith(repr(text.strip())) else error.found[len(repr(text.strip())) :],
-                     error.remedy) from None
-    rest = rest.strip()
-    if quantity is Quantity.COUNT and (match := re.fullmatch(r"(.*?)\s*\(([^\W\d][\w -]*)\)", rest)) and not condition:
-        rest, condition = match[1], match[2]
-    rest = _take_trailing(rest, quantity, qualifiers)
-    if len({"at least", "at most", "range"} & set(qualifiers)) > 1 or len(qualifiers) != len(set(qualifiers)):
-        raise refuse(" with contradicting bounds", "state one bound, or a range as 400-450")
+        if any(measured_by(rest)) or not re.search(r"\d", rest):
+            found = error.found.removeprefix(repr(rest))
+            raise UnreadableValue(f"{shown} with {rest!r}{found}", expected, error.remedy) from None
+    raise UnreadableValue(
+        f"{shown}, several numbers or words behind the number",
+        expected,
+        f"write one value as in {EXAMPLE[quantity]}, and a condition behind '@'",
+    )
 
-    words, declared = _unit_of(rest, quantity, declared_unit, text)
-    low, high = min(first, second or first), max(first, second if second is not None else first)
-    del low, high
-    raise NotImplementedError
+
+def _to_si(value: float, unit: Unit, quantity: Quantity) -> float:
+    """Return a number in the SI unit of its quantity."""
+    target = find_unit(SI[quantity], quantity)
+    assert target is not None, quantity
+    return convert_expression(value, unit.expression, target.expression)
+
+
+def _number_text(value: float) -> str:
+    """Return all digits of a number, never in a form with two readings."""
+    if float(value).is_integer() and abs(value) < 1e15:
+        return str(int(value))
+    text = repr(float(value))
+    return f"{text}0" if re.fullmatch(r"-?[1-9]\d{0,2}\.\d{3}", text) else text

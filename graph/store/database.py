@@ -1,0 +1,246 @@
+"""Opening, migrating and copying a database."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from alembic import command
+from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import Engine, create_engine, event, text
+from sqlalchemy.engine import make_url
+from sqlalchemy.exc import ArgumentError, DatabaseError, NoSuchModuleError
+
+from graph.errors import PinchpointError, StoreError
+from graph.store.unit import Unit, View
+
+MIGRATIONS = Path(__file__).parent / "migrations"
+WRITES = "pinchpoint_writes"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Database:
+    """An open database.
+
+    Parameters
+    ----------
+    engine : Engine
+        Its connections.
+    url : str
+        Where it is, without a password.
+    """
+
+    engine: Engine
+    url: str
+
+    @contextmanager
+    def write(self) -> Iterator[Unit]:
+        """One use case that adds; nothing stays if it is left by an exception.
+
+        Yields
+        ------
+        Unit
+            Reads and adds.
+
+        Raises
+        ------
+        StoreError
+            The database refuses: locked, read only, full, lost.
+        """
+        with _sentences(self.url), self.engine.connect() as connection:
+            connection = connection.execution_options(**{WRITES: True})
+            with connection.begin():
+                yield Unit(connection)
+
+    @contextmanager
+    def read(self) -> Iterator[View]:
+        """One use case that only reads.
+
+        Yields
+        ------
+        View
+            Current records.
+
+        Raises
+        ------
+        StoreError
+            The database refuses.
+        """
+        with _sentences(self.url), self.engine.connect() as connection, connection.begin():
+            yield View(connection)
+
+
+@contextmanager
+def _sentences(url: str) -> Iterator[None]:
+    try:
+        yield
+    except PinchpointError:
+        raise
+    except (DatabaseError, sqlite3.DatabaseError) as error:
+        raise StoreError(_sentence(url, str(getattr(error, "orig", error)))) from error
+
+
+def _sentence(url: str, said: str) -> str:
+    reasons = {
+        "locked": "another program holds it; close that program or try again",
+        "readonly": "it is read only; check the rights of file and folder",
+        "read-only": "it is read only; check the rights of file and folder",
+        "full": "the disk is full; free space and repeat, nothing was changed",
+        "unable to open": "it cannot be opened; check that the folder exists and may be written",
+        "not a database": "it is not a database of this program; name another file with --db",
+        "malformed": "it is damaged; restore a backup",
+        "connection": "the connection failed; check that the server runs and repeat, nothing was changed",
+    }
+    lowered = said.lower()
+    for word, reason in reasons.items():
+        if word in lowered:
+            return f"database {url}: {reason}"
+    return f"database {url}: {said.splitlines()[0]}"
+
+
+def open_database(url: str, *, migrate: bool = True) -> Database:
+    """Open a database and bring it to the schema of this program.
+
+    Parameters
+    ----------
+    url : str
+        SQLAlchemy URL.
+    migrate : bool
+        False to leave the schema as it is.
+
+    Returns
+    -------
+    Database
+        Ready for use cases.
+
+    Raises
+    ------
+    StoreError
+        It cannot be opened, or a newer program made it.
+    """
+    try:
+        parsed = make_url(url)
+        if parsed.get_backend_name() == "postgresql" and parsed.drivername == "postgresql":
+            parsed = parsed.set(drivername="postgresql+psycopg")
+        shown = parsed.render_as_string(hide_password=True)
+        if parsed.get_backend_name() == "sqlite" and parsed.database not in (None, "", ":memory:"):
+            Path(str(parsed.database)).expanduser().parent.mkdir(parents=True, exist_ok=True)
+        engine = create_engine(parsed)
+    except (ArgumentError, NoSuchModuleError) as error:
+        raise StoreError(f"{url!r} is no database address; write for example sqlite:///shop.sqlite") from error
+    except OSError as error:
+        raise StoreError(f"database {url}: its folder cannot be made ({error.strerror}); check the rights") from error
+    if engine.dialect.name == "sqlite":
+        _prepare_sqlite(engine)
+    database = Database(engine=engine, url=shown)
+    with _sentences(shown):
+        found, wanted = schema_version(database), head_version()
+        if found is not None and found not in _known_versions():
+            raise StoreError(
+                f"database {shown} has schema {found}, made by a newer program; this one knows up to {wanted}: update it"
+            )
+        if migrate and found != wanted:
+            _upgrade(engine, wanted)
+    return database
+
+
+def _prepare_sqlite(engine: Engine) -> None:
+    @event.listens_for(engine, "connect")
+    def _connect(connection: Any, record: Any) -> None:
+        connection.isolation_level = None
+        cursor = connection.cursor()
+        for pragma in ("foreign_keys=ON", "busy_timeout=5000", "journal_mode=WAL", "synchronous=NORMAL"):
+            cursor.execute(f"PRAGMA {pragma}")
+        cursor.close()
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Any) -> None:
+        writes = connection.get_execution_options().get(WRITES, False)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def _config() -> Config:
+    config = Config()
+    config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
+    return config
+
+
+def head_version() -> str:
+    """Schema that this program works with."""
+    return str(ScriptDirectory.from_config(_config()).get_current_head())
+
+
+def _known_versions() -> set[str]:
+    return {script.revision for script in ScriptDirectory.from_config(_config()).walk_revisions()}
+
+
+def schema_version(database: Database) -> str | None:
+    """Schema that a database has; None for an empty one."""
+    with database.engine.connect() as connection:
+        return MigrationContext.configure(connection).get_current_revision()
+
+
+def _upgrade(engine: Engine, revision: str) -> None:
+    config = _config()
+    with engine.connect() as connection:
+        connection = connection.execution_options(**{WRITES: True})
+        with connection.begin():
+            config.attributes["connection"] = connection
+            command.upgrade(config, revision)
+
+
+def migrate(url: str) -> tuple[str | None, str]:
+    """Bring a database to the schema of this program.
+
+    Parameters
+    ----------
+    url : str
+        SQLAlchemy URL.
+
+    Returns
+    -------
+    before : str or None
+        Schema found; None for an empty database.
+    after : str
+        Schema now.
+    """
+    before = schema_version(open_database(url, migrate=False))
+    open_database(url)
+    return before, head_version()
+
+
+def backup(database: Database, path: Path) -> None:
+    """Copy a SQLite database while it is in use, and check the copy.
+
+    Parameters
+    ----------
+    database : Database
+        What to copy.
+    path : Path
+        New file; it must not exist.
+
+    Raises
+    ------
+    StoreError
+        The file exists, the copy is damaged, or the database is no SQLite file.
+    """
+    if database.engine.dialect.name != "sqlite":
+        raise StoreError(f"database {database.url} is a server; use its own backup, for example pg_dump")
+    if path.exists():
+        raise StoreError(f"{path} exists; name a new file")
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with _sentences(database.url), database.engine.connect() as connection:
+        connection.connection.cursor().execute("VACUUM INTO ?", (str(path),))
+    with _sentences(str(path)):
+        copy = create_engine(f"sqlite:///{path}")
+        with copy.connect() as connection:
+            said = connection.execute(text("PRAGMA integrity_check")).scalar()
+        copy.dispose()
+    if said != "ok":
+        raise StoreError(f"the copy {path} is damaged ({said}); repeat the backup to another disk")

@@ -1,0 +1,273 @@
+"""Records to rows and back, field by field."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+from graph.model import (
+    Belief,
+    Car,
+    Condition,
+    Curve,
+    Evidence,
+    EvidenceKind,
+    Installed,
+    Interface,
+    Meaning,
+    Part,
+    Platform,
+    Rating,
+    Relation,
+    RelationKind,
+    Slot,
+)
+
+Row = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetRow:
+    """One row of a sheet as read.
+
+    Parameters
+    ----------
+    file, sheet : str
+        Where it stands.
+    number : int
+        Row number as the spreadsheet shows it.
+    cells : mapping of str to str
+        Header (or column letter) to text.
+    outcome : str
+        ``loaded``, ``held`` or ``not data``.
+    note : str
+        Why, where it is not loaded.
+    """
+
+    file: str
+    sheet: str
+    number: int
+    cells: Mapping[str, str]
+    outcome: str
+    note: str = ""
+
+
+def content_hash(value: object) -> str:
+    """SHA-256 of a JSON value in canonical form."""
+    text = json.dumps(value, sort_keys=True, ensure_ascii=True, allow_nan=False)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def curve_body(curve: Curve) -> dict[str, Any]:
+    """JSON of a curve."""
+    return {"x": list(curve.x), "y": list(curve.y)}
+
+
+def curve_record(body: Row) -> Curve:
+    """Curve of its JSON."""
+    return Curve(x=tuple(body["x"]), y=tuple(body["y"]))
+
+
+def rating_row(rating: Rating) -> dict[str, Any]:
+    """Columns of a rating."""
+    curved = isinstance(rating.value, Curve)
+    return {
+        "name": rating.name,
+        "value": None if curved else rating.value,
+        "curve": curve_body(rating.value) if isinstance(rating.value, Curve) else None,
+        "spread": rating.spread,
+        "meaning": rating.meaning.value,
+        "conditions": [{"name": c.name, "value": c.value, "assumed": c.assumed} for c in rating.conditions],
+        "evidence_kind": rating.evidence.kind.value,
+        "evidence_source": rating.evidence.source,
+        "evidence_detail": rating.evidence.detail,
+        "evidence_date": rating.evidence.date,
+        "evidence_by": rating.evidence.by,
+        "text": rating.text,
+    }
+
+
+def rating_record(row: Row) -> Rating:
+    """Rating of its columns."""
+    return Rating(
+        name=row["name"],
+        value=curve_record(row["curve"]) if row["curve"] is not None else row["value"],
+        spread=row["spread"],
+        meaning=Meaning(row["meaning"]),
+        conditions=tuple(Condition(name=c["name"], value=c["value"], assumed=c["assumed"]) for c in row["conditions"]),
+        evidence=Evidence(
+            kind=EvidenceKind(row["evidence_kind"]),
+            source=row["evidence_source"],
+            detail=row["evidence_detail"],
+            date=row["evidence_date"],
+            by=row["evidence_by"],
+        ),
+        text=row["text"],
+    )
+
+
+def interface_row(interface: Interface) -> dict[str, Any]:
+    """Columns of an interface."""
+    return {"port": interface.port, "type": interface.type}
+
+
+def relation_row(relation: Relation) -> dict[str, Any]:
+    """Columns of a relation."""
+    return {
+        "kind": relation.kind.value,
+        "part": relation.part,
+        "slot": relation.slot,
+        "rating": relation.rating,
+        "at_least": relation.at_least,
+        "text": relation.text,
+    }
+
+
+def relation_record(row: Row) -> Relation:
+    """Relation of its columns."""
+    return Relation(
+        kind=RelationKind(row["kind"]),
+        part=row["part"],
+        slot=row["slot"],
+        rating=row["rating"],
+        at_least=row["at_least"],
+        text=row["text"],
+    )
+
+
+def part_row(part: Part) -> dict[str, Any]:
+    """Columns of a part itself."""
+    return {
+        "part_id": part.id,
+        "kind": part.kind,
+        "name": part.name,
+        "maker": part.maker,
+        "factory": part.factory,
+        "price": part.price,
+        "labour": part.labour,
+        "lead_time": part.lead_time,
+        "stock": part.stock,
+        "tasks": list(part.tasks),
+        "note": part.note,
+        "source": part.source,
+    }
+
+
+def part_content(part: Part) -> str:
+    """Hash of everything that a part says."""
+    return content_hash(
+        {
+            "part": part_row(part),
+            "fits": list(part.fits),
+            "ratings": [rating_row(r) for r in part.ratings],
+            "interfaces": [interface_row(i) for i in part.interfaces],
+            "relations": [relation_row(r) for r in part.relations],
+        }
+    )
+
+
+def part_record(
+    row: Row, fits: Sequence[str], ratings: Sequence[Row], interfaces: Sequence[Row], relations: Sequence[Row]
+) -> Part:
+    """Part of its rows."""
+    return Part(
+        id=row["part_id"],
+        kind=row["kind"],
+        name=row["name"],
+        maker=row["maker"],
+        fits=tuple(fits),
+        ratings=tuple(rating_record(r) for r in ratings),
+        interfaces=tuple(Interface(port=i["port"], type=i["type"]) for i in interfaces),
+        relations=tuple(relation_record(r) for r in relations),
+        tasks=tuple(row["tasks"]),
+        price=row["price"],
+        labour=row["labour"],
+        lead_time=row["lead_time"],
+        stock=row["stock"],
+        factory=row["factory"],
+        note=row["note"],
+        source=row["source"],
+    )
+
+
+def platform_body(platform: Platform) -> dict[str, Any]:
+    """JSON of a platform."""
+    return {
+        "id": platform.id,
+        "name": platform.name,
+        "codes": list(platform.codes),
+        "constants": dict(platform.constants),
+        "curves": {name: curve_body(c) for name, c in platform.curves.items()},
+        "slots": [
+            {"name": s.name, "kind": s.kind, "count": s.count, "only_with": s.only_with, "factory_part": s.factory_part}
+            for s in platform.slots
+        ],
+        "source": platform.source,
+    }
+
+
+def platform_record(body: Row) -> Platform:
+    """Platform of its JSON."""
+    return Platform(
+        id=body["id"],
+        name=body["name"],
+        codes=tuple(body["codes"]),
+        constants=MappingProxyType(dict(body["constants"])),
+        curves=MappingProxyType({name: curve_record(c) for name, c in body["curves"].items()}),
+        slots=tuple(Slot(**s) for s in body["slots"]),
+        source=body["source"],
+    )
+
+
+def car_body(car: Car) -> dict[str, Any]:
+    """JSON of a car."""
+    return {
+        "id": car.id,
+        "platform": car.platform,
+        "name": car.name,
+        "codes": list(car.codes),
+        "distance": car.distance,
+        "fuel": car.fuel,
+        "installed": [
+            {
+                "slot": i.slot,
+                "part": i.part,
+                "belief": i.belief.value,
+                "claim": i.claim,
+                "condition": i.condition,
+                "source": i.source,
+            }
+            for i in car.installed
+        ],
+        "notes": list(car.notes),
+        "source": car.source,
+    }
+
+
+def car_record(body: Row) -> Car:
+    """Car of its JSON."""
+    return Car(
+        id=body["id"],
+        platform=body["platform"],
+        name=body["name"],
+        codes=tuple(body["codes"]),
+        distance=body["distance"],
+        fuel=body["fuel"],
+        installed=tuple(
+            Installed(
+                slot=i["slot"],
+                part=i["part"],
+                belief=Belief(i["belief"]),
+                claim=i["claim"],
+                condition=i["condition"],
+                source=i["source"],
+            )
+            for i in body["installed"]
+        ),
+        notes=tuple(body["notes"]),
+        source=body["source"],
+    )

@@ -1,0 +1,159 @@
+"""The tables. Every fact hangs on the load and the sheet row it came from; a correction is a new revision."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from sqlalchemy import (
+    JSON,
+    Boolean,
+    Column,
+    DateTime,
+    Dialect,
+    Float,
+    ForeignKey,
+    Index,
+    Integer,
+    MetaData,
+    String,
+    Table,
+    Text,
+    TypeDecorator,
+)
+
+NAMING = {
+    "ix": "ix_%(column_0_label)s",
+    "uq": "uq_%(table_name)s_%(column_0_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_name)s_%(referred_table_name)s",
+    "pk": "pk_%(table_name)s",
+}
+metadata = MetaData(naming_convention=NAMING)
+
+
+class UtcTime(TypeDecorator[datetime]):
+    """A moment in UTC; SQLite forgets the zone, so it is put back on reading."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Refuse a moment without a zone and turn others into UTC."""
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            raise ValueError("a moment needs its time zone")
+        return value.astimezone(UTC)
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Give the zone back."""
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+
+
+load = Table(
+    "load",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("sha256", String(64), nullable=False),
+    Column("who", Text, nullable=False),
+    Column("at", UtcTime, nullable=False),
+    Column("tool_version", Text, nullable=False),
+    Column("mapping", JSON, nullable=False),
+)
+sheet_row = Table(
+    "sheet_row",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("load_id", Integer, ForeignKey("load.id"), nullable=False, index=True),
+    Column("file", Text, nullable=False),
+    Column("sheet", Text, nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("cells", JSON, nullable=False),
+    Column("outcome", String(16), nullable=False),
+    Column("note", Text, nullable=False),
+)
+part_revision = Table(
+    "part_revision",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("part_id", String(64), nullable=False),
+    Column("load_id", Integer, ForeignKey("load.id"), nullable=False),
+    Column("content", String(64), nullable=False),
+    Column("kind", String(64), nullable=False),
+    Column("name", Text, nullable=False),
+    Column("maker", Text, nullable=False),
+    Column("factory", Boolean, nullable=False),
+    Column("price", Float),
+    Column("labour", Float),
+    Column("lead_time", Float),
+    Column("stock", Integer),
+    Column("tasks", JSON, nullable=False),
+    Column("note", Text, nullable=False),
+    Column("source", Text, nullable=False),
+    Column("superseded_by", Integer, ForeignKey("part_revision.id")),
+    Index("ix_part_revision_current", "superseded_by", "kind", "part_id"),
+    Index("ix_part_revision_part_id", "part_id"),
+)
+part_fit = Table(
+    "part_fit",
+    metadata,
+    Column("revision_id", Integer, ForeignKey("part_revision.id"), primary_key=True),
+    Column("position", Integer, primary_key=True),
+    Column("code", String(64), nullable=False),
+    Column("kind", String(64), nullable=False),
+    Column("current", Boolean, nullable=False),
+    Index("ix_part_fit_code", "code", "kind", "current", "revision_id"),
+)
+rating = Table(
+    "rating",
+    metadata,
+    Column("revision_id", Integer, ForeignKey("part_revision.id"), primary_key=True),
+    Column("position", Integer, primary_key=True),
+    Column("name", String(64), nullable=False),
+    Column("value", Float),
+    Column("curve", JSON),
+    Column("spread", Float, nullable=False),
+    Column("meaning", String(32), nullable=False),
+    Column("conditions", JSON, nullable=False),
+    Column("evidence_kind", String(32), nullable=False),
+    Column("evidence_source", Text, nullable=False),
+    Column("evidence_detail", Text, nullable=False),
+    Column("evidence_date", String(10)),
+    Column("evidence_by", Text),
+    Column("text", Text, nullable=False),
+)
+interface = Table(
+    "interface",
+    metadata,
+    Column("revision_id", Integer, ForeignKey("part_revision.id"), primary_key=True),
+    Column("position", Integer, primary_key=True),
+    Column("port", Text, nullable=False),
+    Column("type", Text, nullable=False),
+)
+relation = Table(
+    "relation",
+    metadata,
+    Column("revision_id", Integer, ForeignKey("part_revision.id"), primary_key=True),
+    Column("position", Integer, primary_key=True),
+    Column("kind", String(32), nullable=False),
+    Column("part", Text),
+    Column("slot", String(64)),
+    Column("rating", String(64)),
+    Column("at_least", Float),
+    Column("text", Text, nullable=False),
+)
+document_revision = Table(
+    "document_revision",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("type", String(16), nullable=False),
+    Column("record_id", String(64), nullable=False),
+    Column("load_id", Integer, ForeignKey("load.id"), nullable=False),
+    Column("content", String(64), nullable=False),
+    Column("body", JSON, nullable=False),
+    Column("superseded_by", Integer, ForeignKey("document_revision.id")),
+    Index("ix_document_revision_record", "type", "record_id", "superseded_by"),
+)

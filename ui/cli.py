@@ -1,0 +1,331 @@
+"""The command line: the same use cases as the pages, with exit codes for scripts."""
+
+from __future__ import annotations
+
+import getpass
+import importlib.metadata
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from graph.model import Part
+    from graph.quantity import Quantity
+    from graph.store import Database
+    from ingest.book import Book
+
+DONE, UNFORESEEN, USAGE, NOT_REACHED, DEFECTS = 0, 1, 2, 3, 4
+EPILOG = (
+    "Exit codes: 0 done; 1 unforeseen; 2 usage; 3 the target is not reachable or a limit is exceeded; "
+    "4 the sheet or log has defects."
+)
+FEWEST_SHOWN = 40
+
+
+def version() -> str:
+    """Version of the installed program."""
+    return importlib.metadata.version("pinchpoint")
+
+
+def default_url() -> str:
+    """Database in the user's data folder."""
+    from platformdirs import user_data_path
+
+    return f"sqlite:///{user_data_path('pinchpoint') / 'shop.sqlite'}"
+
+
+@contextmanager
+def _foreseen() -> Iterator[None]:
+    """Turn a foreseen error into one line and its exit code."""
+    from graph.errors import OutOfRange, PinchpointError, UsageError
+    from ingest.problem import UnreadableValue
+
+    try:
+        yield
+    except (UsageError, OutOfRange, UnreadableValue) as error:
+        click.echo(f"pinchpoint: {error}", err=True)
+        sys.exit(USAGE)
+    except PinchpointError as error:
+        click.echo(f"pinchpoint: {error}", err=True)
+        sys.exit(UNFORESEEN)
+
+
+def _shared(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Options that may stand before or after the command's name."""
+    command = click.option("--json", "as_json", is_flag=True, help="One JSON document on standard output.")(command)
+    return click.option("--db", "url", metavar="URL", help="Database, any SQLAlchemy URL.")(command)
+
+
+@click.group(epilog=EPILOG, context_settings={"help_option_names": ["--help"]})
+@_shared
+@click.version_option(message="%(prog)s %(version)s", package_name="pinchpoint", prog_name="pinchpoint")
+@click.pass_context
+def main(context: click.Context, url: str | None, as_json: bool) -> None:
+    """Which part of a tuned car stops first, what must be changed, and why."""
+    context.obj = {"url": url, "json": as_json}
+
+
+def _settings(context: click.Context, url: str | None, as_json: bool) -> tuple[str, bool]:
+    above = context.obj or {}
+    return url or above.get("url") or default_url(), as_json or bool(above.get("json"))
+
+
+def _open(url: str) -> Database:
+    from graph.store import open_database
+
+    return open_database(url)
+
+
+def _print(document: dict[str, Any]) -> None:
+    click.echo(json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1))
+
+
+def _value(text: str | None, quantity: Quantity, option: str, bare: str | None = None) -> float | None:
+    """An option's text as an SI value; `bare` is the unit of a number without one."""
+    if text is None:
+        return None
+    from graph.errors import UsageError
+    from ingest.problem import UnreadableValue
+    from ingest.units import parse_quantity
+
+    try:
+        measure = parse_quantity(text, quantity, declared_unit=bare)
+    except UnreadableValue as error:
+        raise UsageError(f"{option}: {error}") from error
+    if "wheel" in measure.qualifiers:
+        raise UsageError(f"{option}: found {text!r}, a power at the wheels; expected is a power at the crank")
+    return measure.value
+
+
+def _read(paths: list[Path]) -> Book:
+    from ingest.book import read_book
+
+    return read_book(paths)
+
+
+def _store(database: Database, book: Book) -> None:
+    from ingest.book import store_book
+
+    store_book(database, book, who=getpass.getuser(), version=version())
+
+
+def _defects(book: Book) -> None:
+    for problem in book.problems:
+        click.echo(problem.sentence, err=True)
+
+
+def _seed_folder() -> Path:
+    """Folder of the demo shop's sheets, installed or in a checkout."""
+    from importlib.resources import as_file, files
+
+    try:
+        with as_file(files("seed_parts")) as folder:
+            if (folder / "platform.xlsx").is_file():
+                return folder
+    except ModuleNotFoundError:
+        pass
+    return Path(__file__).resolve().parent.parent / "seed_parts"
+
+
+@main.command(epilog=EPILOG)
+@_shared
+@click.pass_context
+def demo(context: click.Context, url: str | None, as_json: bool) -> None:
+    """Load the demo shop into a fresh database and check car A at 340 kW and 2.2 bar."""
+    from platformdirs import user_data_path
+
+    from graph.service import Request, assess
+    from graph.store import open_database
+    from ui.document import check_document
+    from ui.ladder import ladder
+
+    given, wants_json = _settings(context, url, as_json)
+    with _foreseen():
+        named = url or (context.obj or {}).get("url")
+        if named is None:
+            path = user_data_path("pinchpoint") / "demo.sqlite"
+            for suffix in ("", "-wal", "-shm"):
+                path.with_name(path.name + suffix).unlink(missing_ok=True)
+            given = f"sqlite:///{path}"
+        database = open_database(given)
+        book = _read([_seed_folder()])
+        _store(database, book)
+        _defects(book)
+        with database.read() as view:
+            report = assess(view, "car-a", Request(power=340e3, boost=2.2e5))
+    if wants_json:
+        _print(check_document(report))
+        return
+    click.echo(f"demo shop: {len(book.parts)} parts, {len(book.cars)} cars in {given}", err=True)
+    click.echo(ladder(report), nl=False)
+    click.echo(f"\nAsk on with: pinchpoint --db {given} check car-a --power '305 kW' --boost '2.0 bar'", err=True)
+
+
+@main.command(epilog=EPILOG)
+@click.argument("paths", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--report", type=click.Path(path_type=Path), help="Annotated copy of the sheets (XLSX).")
+@_shared
+@click.pass_context
+def load(
+    context: click.Context, paths: tuple[Path, ...], report: Path | None, url: str | None, as_json: bool
+) -> None:
+    """Load sheets, folders of sheets, platform and car sheets."""
+    from ui.document import load_document
+
+    given, wants_json = _settings(context, url, as_json)
+    with _foreseen():
+        book = _read(list(paths))
+        if report is not None:
+            from ingest.annotate import write_annotated
+
+            write_annotated(book, report)
+        _store(_open(given), book)
+    if wants_json:
+        _print(load_document(book))
+    else:
+        for tally in book.tallies:
+            click.echo(
+                f"{tally.file}, sheet '{tally.sheet}': {tally.rows} rows = {tally.loaded} loaded + {tally.held} held "
+                f"+ {tally.not_data} not data"
+            )
+        click.echo(
+            f"{len(book.parts)} parts, {len(book.platforms)} platforms, {len(book.cars)} cars; "
+            f"{len(book.problems)} defects"
+        )
+    _defects(book)
+    sys.exit(DEFECTS if book.problems else DONE)
+
+
+@main.command(epilog=EPILOG)
+@_shared
+@click.pass_context
+def cars(context: click.Context, url: str | None, as_json: bool) -> None:
+    """List the cars on record."""
+    from graph.service import list_cars
+    from ui.document import cars_document
+
+    given, wants_json = _settings(context, url, as_json)
+    with _foreseen(), _open(given).read() as view:
+        found = list_cars(view)
+    if wants_json:
+        _print(cars_document(found))
+        return
+    if not found:
+        click.echo("No car yet. Load a car sheet, or the demo shop with: pinchpoint demo")
+    for car in found:
+        click.echo(f"{car.id:12} {car.platform:14} {', '.join(car.codes):8} {car.fuel or '':8} {car.name}")
+
+
+@main.command(epilog=EPILOG)
+@click.option("--slot", help="Only parts for this place.")
+@click.option("--fits", metavar="PLATFORM", help="Only parts that fit this platform, engine or gearbox code.")
+@_shared
+@click.pass_context
+def parts(context: click.Context, slot: str | None, fits: str | None, url: str | None, as_json: bool) -> None:
+    """List parts of the book."""
+    from graph.service import list_parts
+    from ui.document import parts_document
+
+    given, wants_json = _settings(context, url, as_json)
+    with _foreseen(), _open(given).read() as view:
+        found = list_parts(view, slot, fits)
+    if wants_json:
+        _print(parts_document(found))
+        return
+    for part in found:
+        _part_line(part)
+
+
+def _part_line(part: Part) -> None:
+    ratings = "; ".join(f"{r.name} {r.text}" for r in part.ratings)
+    click.echo(f"{part.id:10} {part.kind:20} {part.name:40} {ratings}")
+
+
+@main.command(epilog=EPILOG)
+@click.argument("car")
+@click.option("--power", required=True, help="Crank power, such as '340 kW' or '462 PS'.")
+@click.option("--boost", help="Boost cap, gauge, such as '1.9 bar'.")
+@click.option("--fuel", help="Fuel: ron98, ron102, e85, e30 ... or a part number.")
+@click.option("--torque", help="Torque wanted, such as '540 Nm'.")
+@click.option("--power-speed", help="Engine speed of the power, such as '6600 rpm'.")
+@click.option("--ambient", help="Air temperature; a bare number is in degrees Celsius.")
+@click.option("--altitude", help="Height above the sea; a bare number is in metres.")
+@click.option("--pressure", help="Absolute air pressure at the place, such as '985 hPa'.")
+@click.option("--minutes", help="How long full load is held; a bare number is in minutes.")
+@click.option("--install", help="Parts to take as fitted, separated by commas.")
+@click.option("--no-evidence", is_flag=True, help="Leave out the line of evidence under each row.")
+@_shared
+@click.pass_context
+def check(context: click.Context, car: str, no_evidence: bool, url: str | None, as_json: bool, **asked: str | None) -> None:
+    """Weakest link and every ceiling of a car at a target."""
+    from graph.quantity import Quantity as Q
+    from graph.service import Request, assess
+    from ui.document import check_document
+    from ui.ladder import ladder
+
+    given, wants_json = _settings(context, url, as_json)
+    with _foreseen():
+        power = _value(asked["power"], Q.POWER, "--power")
+        if power is None:
+            raise click.UsageError("--power is needed")
+        request = Request(
+            power=power,
+            boost=_value(asked["boost"], Q.GAUGE_PRESSURE, "--boost"),
+            fuel=asked["fuel"],
+            torque=_value(asked["torque"], Q.TORQUE, "--torque"),
+            power_speed=_value(asked["power_speed"], Q.ROTATIONAL_SPEED, "--power-speed"),
+            ambient=_value(asked["ambient"], Q.TEMPERATURE, "--ambient", "°C"),
+            altitude=_value(asked["altitude"], Q.DISTANCE, "--altitude", "m"),
+            pressure=_value(asked["pressure"], Q.ABSOLUTE_PRESSURE, "--pressure"),
+            duration=_value(asked["minutes"], Q.DURATION, "--minutes", "min"),
+            install=tuple(filter(None, (p.strip() for p in (asked["install"] or "").split(",")))),
+        )
+        with _open(given).read() as view:
+            report = assess(view, car, request)
+    if wants_json:
+        _print(check_document(report))
+    else:
+        click.echo(ladder(report, evidence=not no_evidence), nl=False)
+    sys.exit(DONE if report.reachable is True else NOT_REACHED)
+
+
+@main.command(epilog=EPILOG)
+@_shared
+@click.pass_context
+def migrate(context: click.Context, url: str | None, as_json: bool) -> None:
+    """Bring the database to the schema of this program."""
+    from graph.store import migrate as bring
+
+    given, wants_json = _settings(context, url, as_json)
+    with _foreseen():
+        before, after = bring(given)
+    if wants_json:
+        _print({"schema": "pinchpoint.migrate/1", "before": before, "after": after})
+    else:
+        click.echo(f"schema {before or 'none'} -> {after}")
+
+
+@main.command(epilog=EPILOG)
+@click.argument("file", type=click.Path(path_type=Path))
+@_shared
+@click.pass_context
+def backup(context: click.Context, file: Path, url: str | None, as_json: bool) -> None:
+    """Copy the database to a new file while it is in use, and check the copy."""
+    from graph.store import backup as copy
+
+    given, wants_json = _settings(context, url, as_json)
+    with _foreseen():
+        copy(_open(given), file)
+    if wants_json:
+        _print({"schema": "pinchpoint.backup/1", "file": str(file)})
+    else:
+        click.echo(f"copied to {file}, checked")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,98 @@
+"""Numbers for people: the shop's units, digits no finer than their uncertainty, never a number for "not known"."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from graph.model import Array
+from graph.quantity import Quantity
+
+NOT_KNOWN = "not known"
+MINUS = "−"
+THIN = "\u202f"
+#: Quantity -> (factor from SI, offset after it, unit, digits).
+SHOWN: Mapping[Quantity, tuple[float, float, str, int]] = MappingProxyType(
+    {
+        Quantity.ABSOLUTE_PRESSURE: (1e-5, 0.0, "bar abs", 2),
+        Quantity.GAUGE_PRESSURE: (1e-5, 0.0, "bar", 2),
+        Quantity.PRESSURE_DIFFERENCE: (1e-5, 0.0, "bar", 2),
+        Quantity.TEMPERATURE: (1.0, -273.15, "°C", 0),
+        Quantity.TEMPERATURE_DIFFERENCE: (1.0, 0.0, "K", 0),
+        Quantity.MASS_FLOW: (1e3, 0.0, "g/s", 1),
+        Quantity.VOLUME_FLOW: (3.6e6, 0.0, "L/h", 0),
+        Quantity.VOLUME: (1e6, 0.0, "cm³", 3),
+        Quantity.TORQUE: (1.0, 0.0, "N·m", 0),
+        Quantity.POWER: (1e-3, 0.0, "kW", 0),
+        Quantity.ROTATIONAL_SPEED: (60.0, 0.0, "1/min", 0),
+        Quantity.VOLTAGE: (1e-3, 0.0, "kV", 1),
+        Quantity.CURRENT: (1.0, 0.0, "A", 1),
+        Quantity.ENERGY: (1e3, 0.0, "mJ", 0),
+        Quantity.LENGTH: (1e3, 0.0, "mm", 2),
+        Quantity.DISTANCE: (1e-3, 0.0, "km", 0),
+        Quantity.AREA: (1e6, 0.0, "mm²", 0),
+        Quantity.MASS: (1.0, 0.0, "kg", 0),
+        Quantity.DENSITY: (1.0, 0.0, "kg/m³", 0),
+        Quantity.DURATION: (1e3, 0.0, "ms", 2),
+        Quantity.ANGLE: (180.0 / math.pi, 0.0, "°", 1),
+        Quantity.FLOW_PARAMETER: (1e5, 0.0, "1e-5 kg·√K/(s·Pa)", 2),
+        Quantity.THERMAL_CONDUCTANCE: (1.0, 0.0, "W/K", 0),
+        Quantity.RATIO: (1.0, 0.0, "1", 3),
+        Quantity.PRESSURE_RATIO: (1.0, 0.0, "1", 2),
+        Quantity.OCTANE_NUMBER: (1.0, 0.0, "1", 1),
+        Quantity.COUNT: (1.0, 0.0, "1", 0),
+    }
+)
+
+
+def in_unit(value: float | None, quantity: Quantity) -> float | None:
+    """An SI value in the unit in which it is shown; None stays None, and NaN or infinity become None."""
+    if value is None or not math.isfinite(value):
+        return None
+    factor, offset, _, _ = SHOWN[quantity]
+    return value * factor + offset
+
+
+def unit(quantity: Quantity) -> str:
+    """Unit in which a quantity is shown."""
+    return SHOWN[quantity][2]
+
+
+def number(value: float | None, digits: int = 0) -> str:
+    """A number with thin spaces in the thousands and a true minus, or ``not known``."""
+    if value is None or not math.isfinite(value):
+        return NOT_KNOWN
+    return f"{value:,.{digits}f}".replace(",", THIN).replace("-", MINUS)
+
+
+def quantity(value: float | None, what: Quantity) -> str:
+    """An SI value with its unit."""
+    shown = in_unit(value, what)
+    if shown is None:
+        return NOT_KNOWN
+    label = unit(what)
+    return number(shown, SHOWN[what][3]) + ("" if label == "1" else f" {label}")
+
+
+def kilowatts(value: float | None) -> str:
+    """A power [W] in whole kW without the unit."""
+    return number(None if value is None else value / 1e3)
+
+
+def gap(value: float | None) -> str:
+    """A difference of powers [W] in whole kW, always with its sign."""
+    if value is None or not math.isfinite(value):
+        return NOT_KNOWN
+    shown = round(value / 1e3)
+    return f"+{shown}" if shown >= 0 else number(float(shown))
+
+
+def percent(share: float | None) -> str:
+    """A share in whole per cent."""
+    return NOT_KNOWN if share is None else f"{share * 100:.0f} %"
+
+
+def listed(values: Array, factor: float = 1.0, offset: float = 0.0, digits: int = 4) -> list[float | None]:
+    """An array for a document: numbers in the shown unit, None where there is none."""
+    return [round(float(v) * factor + offset, digits) if math.isfinite(v) else None for v in values]

@@ -1,0 +1,190 @@
+"""A check as text: the answer in one sentence, then the ladder of ceilings with the target as a line."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from graph.kinds import discover
+from graph.report import Finding, Remedy, Report, Verdict
+from ui.caution import cautions
+from ui.format import NOT_KNOWN, gap, kilowatts, number, percent
+
+MARKS: Mapping[Verdict, str] = MappingProxyType(
+    {Verdict.CLEAR: "▷", Verdict.MARGINAL: "‖", Verdict.EXCEEDED: "◀", Verdict.UNKNOWN: "?"}
+)
+WORDS: Mapping[Verdict, str] = MappingProxyType(
+    {
+        Verdict.CLEAR: "clear",
+        Verdict.MARGINAL: "within the margin",
+        Verdict.EXCEEDED: "short",
+        Verdict.UNKNOWN: "not known",
+    }
+)
+BAR = 30
+WIDTH = 110
+
+
+def ladder(report: Report, *, evidence: bool = True) -> str:
+    """The whole answer as plain text.
+
+    Parameters
+    ----------
+    report : Report
+        Of a check.
+    evidence : bool
+        True to print under each row where its rating comes from.
+
+    Returns
+    -------
+    str
+        Lines of at most 120 characters.
+    """
+    blocks = [headline(report), _conditions(report), "", *_rows(report, evidence), "", *_answer(report)]
+    blocks += _unknown(report) + _warnings(report) + _remedies(report) + _cautions(report)
+    return "\n".join(blocks) + "\n"
+
+
+def headline(report: Report) -> str:
+    """The answer in one sentence."""
+    weakest = report.weakest
+    if weakest is None:
+        return f"{report.build.car}: no limit with a ceiling is known."
+    first = f"The {weakest.slot} stops {report.build.car} at {kilowatts(weakest.ceiling)} kW"
+    if len(report.tie) > 1:
+        others = [slot for slot in report.tie if slot != weakest.slot]
+        chance = {slot: sum(f.weakest_probability for f in report.findings if f.slot == slot) for slot in report.tie}
+        return (
+            f"{first}, one of a near tie of {len(report.tie)}: {weakest.slot} "
+            f"({percent(chance.get(weakest.slot))}), "
+            + ", ".join(f"{slot} ({percent(chance[slot])})" for slot in others)
+            + "."
+        )
+    return f"{first}."
+
+
+def _conditions(report: Report) -> str:
+    target = report.target
+    cap = "no boost cap" if target.boost_cap is None else f"boost up to {number(target.boost_cap / 1e5, 1)} bar"
+    speed = target.power_speed or report.build.platform.constants["power speed"]
+    return (
+        f"target {kilowatts(target.power)} kW crank at {number(speed * 60)} 1/min · {cap} · {target.fuel.name} · "
+        f"{number(target.weather.temperature - 273.15)} °C · {number(target.weather.pressure / 1e2)} hPa · "
+        f"full load for {number(target.duration / 60.0, 1)} min"
+    )
+
+
+def _scale(report: Report) -> tuple[float, float]:
+    known = [f.ceiling for f in report.findings if f.ceiling is not None]
+    low = min([*known, report.target.power]) * 0.92
+    return low, max([*known, report.target.power]) * 1.02
+
+
+def _rows(report: Report, evidence: bool) -> list[str]:
+    low, high = _scale(report)
+    lines = [
+        f"{'':2}{'slot':19}{'part':10}{'alone':>6}{'9 in 10':>12}{'gap':>6}{'here':>6}  "
+        f"{'crank kW, | is the target':{BAR}}{'worst at':>10}{'first':>7}"
+    ]
+    for finding in report.findings:
+        if finding.ceiling is None:
+            continue
+        lines.append(_row(finding, report, low, high))
+        if evidence and finding.evidence is not None:
+            assumed = " (condition assumed)" if finding.assumed else ""
+            lines.append(f"{'':4}{finding.condition}{assumed}, {finding.evidence.detail}: {finding.evidence.source}")
+    rest = [f for f in report.findings if f.ceiling is None]
+    if rest:
+        lines.append("")
+        lines.append("without a ceiling in range:")
+        lines += [f"{MARKS[f.verdict]} {f.slot:19}{f.part or '':10}{f.rule}: {f.ceiling_reason or NOT_KNOWN}" for f in rest]
+    return lines
+
+
+def _row(finding: Finding, report: Report, low: float, high: float) -> str:
+    ceiling = finding.ceiling or 0.0
+    interval = finding.ceiling_interval
+    span = "" if interval is None else f"{kilowatts(interval.low)} to {'…' if interval.high is None else kilowatts(interval.high)}"
+    here = "·" if finding.ceiling_here is None else kilowatts(finding.ceiling_here)
+    speed = "" if finding.worst_speed is None else number(finding.worst_speed * 60)
+    bar = _bar(ceiling, report.target.power, low, high, finding.verdict)
+    return (
+        f"{MARKS[finding.verdict]} {finding.slot:19}{finding.part or '':10}{kilowatts(ceiling):>6}{span:>12}"
+        f"{gap(ceiling - report.target.power):>6}{here:>6}  {bar}{speed:>10}{percent(finding.weakest_probability):>7}"
+    )
+
+
+def _bar(ceiling: float, target: float, low: float, high: float, verdict: Verdict) -> str:
+    def place(power: float) -> int:
+        return max(0, min(BAR - 2, round((power - low) / (high - low) * (BAR - 2))))
+
+    filled = place(ceiling)
+    cells = ["━" if i <= filled else " " for i in range(BAR - 1)]
+    line = place(target)
+    if verdict is Verdict.UNKNOWN:
+        cells = ["·"] * (BAR - 1)
+    for i in range(filled + 1, line):
+        cells[i] = "╵"
+    cells[line] = "|"
+    return "".join(cells) + " "
+
+
+def _answer(report: Report) -> list[str]:
+    bound = "at most " if report.carries_is_upper_bound else ""
+    interval = report.carries_interval
+    high = "…" if interval.high is None else kilowatts(interval.high)
+    makes = report.makes
+    reach = {True: "is reached", False: "is not reached", None: "cannot be promised: a part that matters is not known"}
+    return [
+        f"{report.build.car} carries {bound}{kilowatts(report.carries)} kW as it stands (9 in 10: {kilowatts(interval.low)} to {high} kW); "
+        f"chance that it holds {kilowatts(report.target.power)} kW: {percent(report.holds_probability)}.",
+        f"With nothing broken the rollers would show {kilowatts(makes.power)} kW and {number(makes.torque)} N·m at the crank, "
+        f"{number(makes.boost / 1e5, 1)} bar boost at {number(makes.speed * 60)} 1/min; ended by {makes.cause}.",
+        f"The engine alone, every other part adequate, makes {kilowatts(report.engine_alone)} kW. "
+        f"The target of {kilowatts(report.target.power)} kW {reach[report.reachable]}.",
+        "Adequate means: " + "; ".join(report.reference) + ".",
+    ]
+
+
+def _unknown(report: Report) -> list[str]:
+    if not report.unknown:
+        return []
+    return ["", "Not known:"] + [f"? {u.slot:19}{'·' * BAR} {u.why}" for u in report.unknown]
+
+
+def _warnings(report: Report) -> list[str]:
+    return ["", "On the car and not in order:", *(f"- {w}" for w in report.warnings)] if report.warnings else []
+
+
+def _remedies(report: Report) -> list[str]:
+    if not report.remedies and report.reachable is True:
+        return []
+    lines = ["", f"What would clear {kilowatts(report.target.power)} kW, cheapest first for each limit (net prices, labour not shared):"]
+    short = dict.fromkeys(
+        f.slot for f in report.findings if f.ceiling is not None and f.ceiling < report.target.power and f.slot != "engine"
+    )
+    for slot in short:
+        options = [r for r in report.remedies if r.slot == slot]
+        if not options:
+            lines.append(f"  {slot:19} no part in the book that fits clears it")
+        lines += [_remedy(option) for option in options]
+    return lines
+
+
+def _remedy(remedy: Remedy) -> str:
+    price = NOT_KNOWN if remedy.price is None else number(remedy.price)
+    text = f"  {remedy.slot:19} {remedy.part:9} {remedy.name}, {price}"
+    if remedy.pulls:
+        total = NOT_KNOWN if remedy.total is None else number(remedy.total)
+        text += f"; pulls along {', '.join(remedy.pulls)} (together {total})"
+    if remedy.conflicts:
+        text += "; note: " + "; ".join(remedy.conflicts)
+    return text
+
+
+def _cautions(report: Report) -> list[str]:
+    kinds = discover()
+    slots = {r.slot for r in report.remedies}
+    touched = [k for k in kinds.values() if k.label in slots]
+    found = cautions(touched)
+    return ["", "With this work:", *(f"- {c}" for c in found)] if found else []
