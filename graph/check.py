@@ -8,14 +8,14 @@ from dataclasses import replace
 import numpy as np
 
 from graph.judge import Bench, Judgement, Variation, cause_text, draw, judge, vary
-from graph.limit import Axis, Kind, LimitKind
-from graph.model import Array, Build, Cause, Setting, Target
+from graph.limit import Kind, LimitKind
+from graph.model import Array, Build, Setting, Target
 from graph.operation import REFERENCE_WORDS, prepare
 from graph.quantity import Quantity
 from graph.report import Finding, Interval, Makes, Report, Unknown, Verdict
 from graph.sampling import SAMPLES, SEED, percentiles, tie
-from graph.solution import Question, Solution, ask, pick, solve_paths
-from graph.subject import ENGINE_FEEDS, SMALLEST, Anatomy, dissect, fed_by
+from graph.solution import Question, Solution, ask, solve_paths
+from graph.subject import ENGINE_FEEDS, Anatomy, dissect, fed_by
 
 #: Engine speeds of the coarser grid on which the answer to spreads is solved.
 COARSE_SPEEDS = 14

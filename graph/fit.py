@@ -10,7 +10,7 @@ import numpy as np
 from graph.ceiling import first_crossing
 from graph.check import examine
 from graph.limit import Kind
-from graph.model import Belief, Build, Part, Place, RelationKind, Target
+from graph.model import Belief, Build, Fuel, Part, Place, RelationKind, Target
 from graph.operation import prepare
 from graph.report import Finding, Remedy
 from graph.solution import Question, Solution, solve_paths
@@ -212,14 +212,16 @@ def remedies(
         place = build.place(slot)
         if place is None:
             continue
-        for part in fitting(build, book.values(), place.slot.kind):
-            if place.part is None or part.id != place.part.id:
-                trials.append((finding, with_part(build, slot, part), part))
+        trials.extend(
+            (finding, with_part(build, slot, part), part)
+            for part in fitting(build, book.values(), place.slot.kind)
+            if place.part is None or part.id != place.part.id
+        )
     if not trials:
         return ()
     ceilings = _own_ceilings(trials, build, target, kinds)
     found: list[Remedy] = []
-    for (finding, trial, part), ceiling in zip(trials, ceilings, strict=True):
+    for (finding, _, part), ceiling in zip(trials, ceilings, strict=True):
         if ceiling is not None and ceiling < target.power:
             continue
         pull = pulled(build, part, book)
@@ -244,6 +246,53 @@ def remedies(
         )
     order = {slot: i for i, slot in enumerate(short)}
     return tuple(sorted(found, key=lambda r: (order[r.slot], r.total is None, r.total or 0.0, r.part)))
+
+
+def fuel_remedies(
+    build: Build, target: Target, kinds: Mapping[str, Kind], fuels: Iterable[tuple[Part, Fuel]], engine_alone: float
+) -> tuple[Remedy, ...]:
+    """Fuels on which the engine alone reaches a target that it misses on its own fuel, lowest octane first.
+
+    Parameters
+    ----------
+    build : Build
+        The car.
+    target : Target
+        What is asked.
+    kinds : mapping of str to Kind
+        Part kinds by name.
+    fuels : iterable of (Part, Fuel)
+        Fuel grades of the book with their properties.
+    engine_alone : float
+        What the engine makes on the target's fuel [W].
+
+    Returns
+    -------
+    tuple of Remedy
+        Empty where the engine reaches the target already.
+    """
+    if engine_alone >= target.power:
+        return ()
+    found: list[tuple[float, Remedy]] = []
+    for part, burned in fuels:
+        anatomy, question = examine(build, replace(target, fuel=burned), kinds)
+        paths = [anatomy.reference(), anatomy.here()]
+        solution = solve_paths(prepare(build.platform, power_speed=question.power_speed), paths, question, [1])
+        reached = float(solution.capped_power[0])
+        if reached >= target.power:
+            remedy = Remedy(
+                slot=ENGINE,
+                rule="what the engine itself can make",
+                part=part.id,
+                name=part.name,
+                ceiling=reached,
+                price=part.price,
+                total=part.price,
+                labour=0.0,
+                tasks=part.tasks,
+            )
+            found.append((burned.research_octane, remedy))
+    return tuple(remedy for _, remedy in sorted(found, key=lambda f: (f[0], f[1].part)))
 
 
 def _own_ceilings(

@@ -225,8 +225,7 @@ def judge(subject: Subject, bench: Bench) -> Judgement:
     here_response, here_u = bench.utilisation(subject, bench.here)
     at = question.at_target
     worst = bench.fine.worst(alone_u)
-    row = np.where(np.isnan(alone_u[at]), -np.inf, alone_u[at])
-    index = int(np.argmax(row))
+    index = _worst_speed(alone_u, worst, at)
     exists = bool(np.isfinite(worst[at]))
     demand, capacity = subject.utilisation(bench.fine.state(configuration), question.setting)
     samples = bench.draws.shape[0]
@@ -267,7 +266,7 @@ def judge(subject: Subject, bench: Bench) -> Judgement:
             capacity=float(capacity[at, index]) if exists else None,
             utilisation=float(worst[at]) if exists else None,
             utilisation_reason=None if exists else _lost(bench, configuration),
-            worst_speed=float(bench.fine.engine.speed[index]) if exists else None,
+            worst_speed=float(bench.fine.engine.speed[index]),
             ceiling=ceiling,
             ceiling_interval=interval,
             ceiling_here=here,
@@ -285,6 +284,13 @@ def judge(subject: Subject, bench: Bench) -> Judgement:
         here=here_draws,
         utilisation_here=bench.fine.utilisation(subject, bench.here, all_speeds=True),
     )
+
+
+def _worst_speed(utilisation: Array, worst: Array, at: int) -> int:
+    """Index of the speed at which the limit is tightest: at the target, or at the last power below it that exists."""
+    known = np.flatnonzero(np.isfinite(worst[: at + 1]))
+    row = utilisation[at if known.size == 0 else known[-1]]
+    return int(np.argmax(np.where(np.isnan(row), -np.inf, row)))
 
 
 def _phasing_spent(bench: Bench, configuration: int, last: Response) -> tuple[float, float, Array]:

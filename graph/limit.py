@@ -168,12 +168,12 @@ class Own:
             default = self.kind.rating(name).default
             if default is None:
                 raise MissingRecord(f"{self.part.id} ({self.part.name}) states no {name}")
-            return np.asarray(default) * factor
+            return np.asarray(default * np.asarray(factor))
         if isinstance(rating.value, Curve):
             if at is None:
                 raise MissingRecord(f"{self.part.id}: {name} is a curve and needs a point to be read at")
-            return np.interp(at, rating.value.x, rating.value.y) * factor
-        return np.asarray(rating.value) * factor
+            return np.asarray(np.interp(at, rating.value.x, rating.value.y) * np.asarray(factor))
+        return np.asarray(rating.value * np.asarray(factor))
 
     def states(self, name: str) -> bool:
         """True if the part itself states the rating."""
@@ -206,8 +206,8 @@ class Own:
         return found
 
 
-Demand = Callable[[Operation, Setting, Own], Array]
-Capacity = Callable[[Operation, Setting, Own], Array]
+Demand = Callable[[Operation, Setting, Own], Array | float]
+Capacity = Callable[[Operation, Setting, Own], Array | float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -273,7 +273,7 @@ class Feed:
     """
 
     parameter: str
-    value: Callable[[Own, Setting], Array]
+    value: Callable[[Own, Setting], Array | float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

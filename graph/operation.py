@@ -8,7 +8,7 @@ Boost is a result.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import lru_cache
 from types import MappingProxyType
@@ -163,7 +163,7 @@ REFERENCE_WORDS = (
 )
 
 
-def stack_paths(paths: list[Mapping[str, Array | float]]) -> Path:
+def stack_paths(paths: Sequence[Mapping[str, Array | float] | Mapping[str, float]]) -> Path:
     """Put configurations side by side on a batch axis.
 
     Parameters
@@ -515,9 +515,7 @@ def solve(
         between = pipe.gas_density(0.5 * (behind + outlet_pressure), outlet_temperature, gas.R_EXHAUST)
         outlet_pressure = behind + pipe.pressure_loss(path.catalyst_loss, exhaust_flow, between)
         needed = _drive_expansion(work, path, outlet_pressure, exhaust_temperature)
-        expansion, turbine_flow = _open_gate(
-            needed, path, outlet_pressure, exhaust_temperature, exhaust_flow
-        )
+        expansion, turbine_flow = _open_gate(needed, path, outlet_pressure, exhaust_temperature, exhaust_flow)
         given = expansion * outlet_pressure
         reference = np.maximum(REFERENCE_BACK_PRESSURE * manifold, outlet_pressure)
         inlet_pressure = np.where(path.turbine_given > 0.5, given, reference)

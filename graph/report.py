@@ -53,7 +53,7 @@ class Finding:
     utilisation_reason : str or None
         Why there is none.
     worst_speed : float or None
-        [1/s]
+        Speed at which the limit is tightest at the target, or at the last power below it that exists [1/s].
     ceiling : float or None
         Ceiling alone [W].
     ceiling_interval : Interval or None

@@ -9,12 +9,12 @@ from typing import Protocol, TypeVar
 
 from graph.check import check
 from graph.errors import OutOfRange, UnknownName, UsageError
-from graph.fit import remedies
+from graph.fit import fuel_remedies, pulled, remedies
 from graph.kinds import discover
 from graph.limit import Kind
 from graph.model import Belief, Build, Car, Fuel, Installed, Part, Place, Platform, Slot, Target, Weather
 from graph.physics import atmosphere, fuel
-from graph.report import Report
+from graph.report import Remedy, Report
 
 FUEL_KIND = "fuel_grade"
 _Record = TypeVar("_Record", Car, Platform)
@@ -118,11 +118,16 @@ def assess(view: View, car: str, request: Request, *, suggest: bool = True) -> R
     record = _find("car", car, view.cars())
     platform = _find("platform", record.platform, view.platforms())
     build = assemble(record, platform, catalogue, request.install, request.fuel)
-    target = aim(request, build, record, catalogue)
+    target = aim(request, record, catalogue)
     kinds = discover()
     report = check(build, target, kinds)
-    warnings = _warnings(build, catalogue, request)
-    found = remedies(build, target, kinds, parts, report.findings) if suggest and report.reachable is not True else ()
+    warnings = _warnings(build, catalogue)
+    found: tuple[Remedy, ...] = ()
+    if suggest and report.reachable is not True:
+        grades = [(p, burned(p.id, catalogue)) for p in fuel_names(catalogue).values()]
+        found = remedies(build, target, kinds, parts, report.findings) + fuel_remedies(
+            build, target, kinds, grades, report.engine_alone
+        )
     return replace(report, remedies=found, warnings=warnings)
 
 
@@ -302,15 +307,13 @@ def burned(name: str, catalogue: Mapping[str, Part]) -> Fuel:
     )
 
 
-def aim(request: Request, build: Build, car: Car, catalogue: Mapping[str, Part]) -> Target:
+def aim(request: Request, car: Car, catalogue: Mapping[str, Part]) -> Target:
     """Turn a request into a target.
 
     Parameters
     ----------
     request : Request
         What is asked [SI].
-    build : Build
-        The car.
     car : Car
         For its own fuel.
     catalogue : mapping of str to Part
@@ -348,10 +351,8 @@ def aim(request: Request, build: Build, car: Car, catalogue: Mapping[str, Part])
     )
 
 
-def _warnings(build: Build, catalogue: Mapping[str, Part], request: Request) -> tuple[str, ...]:
+def _warnings(build: Build, catalogue: Mapping[str, Part]) -> tuple[str, ...]:
     """What the installed parts require and do not find on the car."""
-    from graph.fit import pulled
-
     said: list[str] = []
     for place in build.places:
         if place.part is None or place.part.factory:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -190,7 +190,11 @@ def pick(operation: Operation, configuration: int | slice | list[int] | tuple[in
 
 
 def solve_paths(
-    engine: Engine, paths: list[Mapping[str, float]], question: Question, here: list[int], spool: Array | None = None
+    engine: Engine,
+    paths: Sequence[Mapping[str, float]],
+    question: Question,
+    here: list[int],
+    spool: Array | None = None,
 ) -> Solution:
     """Solve configurations and read their states on the target curves.
 

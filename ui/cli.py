@@ -120,15 +120,7 @@ def _defects(book: Book) -> None:
 
 
 def _seed_folder() -> Path:
-    """Folder of the demo shop's sheets, installed or in a checkout."""
-    from importlib.resources import as_file, files
-
-    try:
-        with as_file(files("seed_parts")) as folder:
-            if (folder / "platform.xlsx").is_file():
-                return folder
-    except ModuleNotFoundError:
-        pass
+    """Folder of the demo shop's sheets; it lies beside this package, installed or in a checkout."""
     return Path(__file__).resolve().parent.parent / "seed_parts"
 
 
@@ -171,9 +163,7 @@ def demo(context: click.Context, url: str | None, as_json: bool) -> None:
 @click.option("--report", type=click.Path(path_type=Path), help="Annotated copy of the sheets (XLSX).")
 @_shared
 @click.pass_context
-def load(
-    context: click.Context, paths: tuple[Path, ...], report: Path | None, url: str | None, as_json: bool
-) -> None:
+def load(context: click.Context, paths: tuple[Path, ...], report: Path | None, url: str | None, as_json: bool) -> None:
     """Load sheets, folders of sheets, platform and car sheets."""
     from ui.document import load_document
 
@@ -261,28 +251,30 @@ def _part_line(part: Part) -> None:
 @click.option("--no-evidence", is_flag=True, help="Leave out the line of evidence under each row.")
 @_shared
 @click.pass_context
-def check(context: click.Context, car: str, no_evidence: bool, url: str | None, as_json: bool, **asked: str | None) -> None:
+def check(
+    context: click.Context, /, car: str, no_evidence: bool, url: str | None, as_json: bool, **asked: str | None
+) -> None:
     """Weakest link and every ceiling of a car at a target."""
-    from graph.quantity import Quantity as Q
+    from graph.quantity import Quantity
     from graph.service import Request, assess
     from ui.document import check_document
     from ui.ladder import ladder
 
     given, wants_json = _settings(context, url, as_json)
     with _foreseen():
-        power = _value(asked["power"], Q.POWER, "--power")
+        power = _value(asked["power"], Quantity.POWER, "--power")
         if power is None:
             raise click.UsageError("--power is needed")
         request = Request(
             power=power,
-            boost=_value(asked["boost"], Q.GAUGE_PRESSURE, "--boost"),
+            boost=_value(asked["boost"], Quantity.GAUGE_PRESSURE, "--boost"),
             fuel=asked["fuel"],
-            torque=_value(asked["torque"], Q.TORQUE, "--torque"),
-            power_speed=_value(asked["power_speed"], Q.ROTATIONAL_SPEED, "--power-speed"),
-            ambient=_value(asked["ambient"], Q.TEMPERATURE, "--ambient", "°C"),
-            altitude=_value(asked["altitude"], Q.DISTANCE, "--altitude", "m"),
-            pressure=_value(asked["pressure"], Q.ABSOLUTE_PRESSURE, "--pressure"),
-            duration=_value(asked["minutes"], Q.DURATION, "--minutes", "min"),
+            torque=_value(asked["torque"], Quantity.TORQUE, "--torque"),
+            power_speed=_value(asked["power_speed"], Quantity.ROTATIONAL_SPEED, "--power-speed"),
+            ambient=_value(asked["ambient"], Quantity.TEMPERATURE, "--ambient", "°C"),
+            altitude=_value(asked["altitude"], Quantity.DISTANCE, "--altitude", "m"),
+            pressure=_value(asked["pressure"], Quantity.ABSOLUTE_PRESSURE, "--pressure"),
+            duration=_value(asked["minutes"], Quantity.DURATION, "--minutes", "min"),
             install=tuple(filter(None, (p.strip() for p in (asked["install"] or "").split(",")))),
         )
         with _open(given).read() as view:

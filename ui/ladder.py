@@ -96,15 +96,21 @@ def _rows(report: Report, evidence: bool) -> list[str]:
     rest = [f for f in report.findings if f.ceiling is None]
     if rest:
         lines.append("")
-        lines.append("without a ceiling in range:")
-        lines += [f"{MARKS[f.verdict]} {f.slot:19}{f.part or '':10}{f.rule}: {f.ceiling_reason or NOT_KNOWN}" for f in rest]
+        lines.append("without a ceiling in range, and why:")
+        lines += [
+            f"{MARKS[f.verdict]} {f.slot:19}{f.part or '':10}{f.rule}: {f.ceiling_reason or NOT_KNOWN}" for f in rest
+        ]
     return lines
 
 
 def _row(finding: Finding, report: Report, low: float, high: float) -> str:
     ceiling = finding.ceiling or 0.0
     interval = finding.ceiling_interval
-    span = "" if interval is None else f"{kilowatts(interval.low)} to {'…' if interval.high is None else kilowatts(interval.high)}"
+    span = (
+        ""
+        if interval is None
+        else f"{kilowatts(interval.low)} to {'…' if interval.high is None else kilowatts(interval.high)}"
+    )
     here = "·" if finding.ceiling_here is None else kilowatts(finding.ceiling_here)
     speed = "" if finding.worst_speed is None else number(finding.worst_speed * 60)
     bar = _bar(ceiling, report.target.power, low, high, finding.verdict)
@@ -159,9 +165,14 @@ def _warnings(report: Report) -> list[str]:
 def _remedies(report: Report) -> list[str]:
     if not report.remedies and report.reachable is True:
         return []
-    lines = ["", f"What would clear {kilowatts(report.target.power)} kW, cheapest first for each limit (net prices, labour not shared):"]
+    lines = [
+        "",
+        f"What would clear {kilowatts(report.target.power)} kW, cheapest first for each limit (net prices, labour not shared):",
+    ]
     short = dict.fromkeys(
-        f.slot for f in report.findings if f.ceiling is not None and f.ceiling < report.target.power and f.slot != "engine"
+        f.slot
+        for f in report.findings
+        if f.ceiling is not None and f.ceiling < report.target.power and f.slot != "engine"
     )
     for slot in short:
         options = [r for r in report.remedies if r.slot == slot]

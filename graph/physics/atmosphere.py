@@ -28,7 +28,8 @@ def standard_atmosphere(altitude: Array | float) -> tuple[Array, Array]:
 
     References
     ----------
-    ISO 2533:1975, troposphere: 288.15 K, 6.5 K/km, exponent 5.25588, geopotential height with r = 6356.766 km.
+    ISO 2533:1975, troposphere: 288.15 K, 6.5 K/km, exponent 5.25588, geopotential height with r = 6356.766 km (from
+    memory; agrees with two published implementations).
 
     Examples
     --------
@@ -41,13 +42,40 @@ def standard_atmosphere(altitude: Array | float) -> tuple[Array, Array]:
     return np.asarray(temperature), np.asarray(101325.0 * (temperature / 288.15) ** 5.25588)
 
 
+def density(pressure: Array | float, temperature: Array | float) -> Array:
+    """Density of dry air.
+
+    Parameters
+    ----------
+    pressure : array
+        Absolute [Pa]; ideal within 0.1 % up to 0.5 MPa near room temperature.
+    temperature : array
+        [K]
+
+    Returns
+    -------
+    array
+        [kg/m3]
+
+    References
+    ----------
+    Ideal gas with the constant of ISO 2533:1975, 287.05287 J/(kg.K).
+
+    Examples
+    --------
+    >>> round(float(density(101325.0, 288.15)), 4)
+    1.225
+    """
+    return np.asarray(np.asarray(pressure) / (R_DRY * np.asarray(temperature)))
+
+
 def saturation_pressure(temperature: Array | float) -> Array:
     """Vapour pressure of water over water.
 
     Parameters
     ----------
     temperature : array
-        [K], 228 to 333.
+        [K], valid from 228 to 333.
 
     Returns
     -------
@@ -77,7 +105,7 @@ def moist_density(pressure: Array | float, temperature: Array | float, relative_
     temperature : array
         [K]
     relative_humidity : array
-        [1]
+        Vapour pressure over saturation pressure [1], 0 to 1.
 
     Returns
     -------
@@ -86,7 +114,8 @@ def moist_density(pressure: Array | float, temperature: Array | float, relative_
 
     References
     ----------
-    Ideal mixture of dry air (287.05 J/(kg.K)) and vapour (461.5 J/(kg.K)).
+    Ideal mixture of dry air (287.05287 J/(kg.K)) and vapour (461.5 J/(kg.K)); within 0.2 % of a real-gas formulation
+    from 0 to 40 degC near sea level.
 
     Examples
     --------
@@ -115,7 +144,8 @@ def humidity_ratio(vapour_pressure: Array | float, pressure: Array | float) -> A
 
     References
     ----------
-    Ratio of molar masses 0.62195 (psychrometrics, from memory).
+    Ratio of molar masses 0.62195 (psychrometric textbooks, from memory); without the enhancement factor of real moist
+    air, which makes it 0.5 % low near 30 degC.
 
     Examples
     --------

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from graph.model import Array
 from graph.physics.cycle import Geometry, burn_angle, burn_start, closed_cycle, cylinder_volume
@@ -109,7 +110,7 @@ class CombustionTable:
         )
 
 
-def _weights(nodes: Array, at: Array) -> tuple[Array, Array]:
+def _weights(nodes: Array, at: Array) -> tuple[NDArray[np.intp], Array]:
     """Lower node index and share of the upper node, extended in a straight line beyond both ends."""
     index = np.clip(np.searchsorted(nodes, at) - 1, 0, nodes.size - 2)
     low = nodes[index]

@@ -41,9 +41,9 @@ def effectiveness_crossflow(transfer_units: Array | float, capacity_ratio: Array
     Parameters
     ----------
     transfer_units : array
-        [1]
+        [1], above 0 to about 20.
     capacity_ratio : array
-        Smaller over larger capacity flow [1], above 0 to 1.
+        Smaller over larger capacity flow [1], 0 to 1.
     terms : int
         Terms of the series [1].
 
@@ -61,7 +61,7 @@ def effectiveness_crossflow(transfer_units: Array | float, capacity_ratio: Array
     >>> round(float(effectiveness_crossflow(2.0, 0.5)), 5)
     0.73241
     """
-    n, c = np.asarray(transfer_units, dtype=float), np.asarray(capacity_ratio, dtype=float)
+    n, c = np.asarray(transfer_units, dtype=float), np.maximum(np.asarray(capacity_ratio, dtype=float), 1e-9)
     total = np.zeros(np.broadcast(n, c).shape)
     first, second = np.exp(-n), np.exp(-c * n)
     term_first, term_second = first.copy() if first.ndim else first, second
@@ -83,7 +83,7 @@ def effectiveness_counterflow(transfer_units: Array | float, capacity_ratio: Arr
     transfer_units : array
         [1]
     capacity_ratio : array
-        Smaller over larger capacity flow [1], below 1.
+        Smaller over larger capacity flow [1], 0 to 1.
 
     Returns
     -------
@@ -99,9 +99,34 @@ def effectiveness_counterflow(transfer_units: Array | float, capacity_ratio: Arr
     >>> round(float(effectiveness_counterflow(2.0, 0.5)), 4)
     0.7746
     """
-    c = np.asarray(capacity_ratio)
+    c = np.minimum(np.asarray(capacity_ratio, dtype=float), 1.0 - 1e-9)
     fade = np.exp(-np.asarray(transfer_units) * (1.0 - c))
     return np.asarray((1.0 - fade) / (1.0 - c * fade))
+
+
+def transfer_units(effectiveness: Array | float) -> Array:
+    """Transfer units of a cooler whose coolant flow is very large.
+
+    Parameters
+    ----------
+    effectiveness : array
+        [1], 0 to below 1.
+
+    Returns
+    -------
+    array
+        [1]
+
+    References
+    ----------
+    Incropera, 7th ed., table 11.4, capacity ratio 0 (from memory): NTU = -ln(1 - eps).
+
+    Examples
+    --------
+    >>> round(float(transfer_units(0.864665)), 4)
+    2.0
+    """
+    return np.asarray(-np.log1p(-np.asarray(effectiveness, dtype=float)))
 
 
 def effectiveness_at_flow(
@@ -132,6 +157,5 @@ def effectiveness_at_flow(
     >>> float(effectiveness_at_flow(0.72, 0.25, 0.25))
     0.72
     """
-    units = -np.log1p(-np.asarray(effectiveness, dtype=float))
-    units = units * (np.asarray(flow) / np.asarray(rated_flow)) ** -np.asarray(exponent, dtype=float)
+    units = transfer_units(effectiveness) * (np.asarray(flow) / np.asarray(rated_flow)) ** -np.asarray(exponent, dtype=float)
     return np.asarray(-np.expm1(-units))

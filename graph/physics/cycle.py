@@ -299,10 +299,7 @@ def closed_cycle(
     air = density * swept
     mass = air * (1.0 + ratio) / (1.0 - residual)
     released = RELEASED * air * heat
-    if burn_duration is None:
-        burn = burn_angle(phasing, speed)
-    else:
-        burn = np.full(phasing.shape, burn_duration / 0.496)
+    burn = burn_angle(phasing, speed) if burn_duration is None else np.full(phasing.shape, burn_duration / 0.496)
     start = phasing - 0.5175 * burn
     angles = np.linspace(INTAKE_CLOSING, EXHAUST_OPENING, steps + 1)
     volumes = cylinder_volume(geometry, angles)

@@ -24,7 +24,7 @@ def piston_speed(stroke: float, speed: Array | float) -> Array:
 
     References
     ----------
-    Definition.
+    Definition: two strokes per revolution.
 
     Examples
     --------
@@ -36,7 +36,7 @@ def piston_speed(stroke: float, speed: Array | float) -> Array:
 
 def chen_flynn(
     peak_pressure: Array | float,
-    velocity: Array | float,
+    piston_speed: Array | float,
     a: float = 0.35e5,
     b: float = 0.005,
     c: float = 0.06e5,
@@ -48,7 +48,7 @@ def chen_flynn(
     ----------
     peak_pressure : array
         [Pa]
-    velocity : array
+    piston_speed : array
         Mean piston speed [m/s].
     a, b, c, d : float
         Coefficients [Pa], [1], [Pa.s/m], [Pa.s2/m2].
@@ -68,7 +68,7 @@ def chen_flynn(
     >>> round(float(chen_flynn(100e5, 20.0)) / 1e5, 3)
     2.45
     """
-    v = np.asarray(velocity)
+    v = np.asarray(piston_speed)
     return np.asarray(a + b * np.asarray(peak_pressure) + c * v + d * v * v)
 
 

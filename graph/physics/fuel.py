@@ -79,7 +79,8 @@ def heating_value(carbon: float, hydrogen: float, oxygen: float, formation_entha
 
     References
     ----------
-    Formation enthalpies of carbon dioxide -393.51 and water vapour -241.818 kJ/mol.
+    Formation enthalpies of carbon dioxide -393.51 and water vapour -241.818 kJ/mol at 298.15 K (from memory of the
+    thermochemical tables).
 
     Examples
     --------
@@ -88,6 +89,33 @@ def heating_value(carbon: float, hydrogen: float, oxygen: float, formation_entha
     """
     mass = (12.011 * carbon + 1.008 * hydrogen + 15.999 * oxygen) / 1e3
     return (393510.0 * carbon + 120909.0 * hydrogen + formation_enthalpy) / mass
+
+
+def volume_flow_factor(base: Fuel, fuel: Fuel) -> float:
+    """Volume of a fuel that carries the energy of a unit volume of another.
+
+    Parameters
+    ----------
+    base : Fuel
+        Fuel that the volume refers to [SI].
+    fuel : Fuel
+        Fuel that replaces it [SI].
+
+    Returns
+    -------
+    float
+        Volume flow over that of the base at equal energy flow [1].
+
+    References
+    ----------
+    Energy balance: ratio of heating value times density.
+
+    Examples
+    --------
+    >>> round(volume_flow_factor(BASE_PETROL, blend(BASE_PETROL, 0.85)), 2)
+    1.41
+    """
+    return base.heating_value * base.density / (fuel.heating_value * fuel.density)
 
 
 def blend(base: Fuel, ethanol: float) -> Fuel:
@@ -112,8 +140,9 @@ def blend(base: Fuel, ethanol: float) -> Fuel:
 
     References
     ----------
-    J. E. Anderson et al., Energy & Fuels 2010 (linear molar blending, from memory); synergy of up to +-2 RON is not
-    modelled.
+    J. E. Anderson et al., Energy & Fuels 2010 (linear molar blending, from memory); Anderson and Wallington, Energy &
+    Fuels 2020, abstract: a further term Z x (1 - x) differs in sign between base fuels, up to +-2 RON, and is not
+    modelled. Excess volume below 0.5 % is neglected.
 
     Examples
     --------

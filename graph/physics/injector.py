@@ -61,7 +61,8 @@ def flow_at(
 
     References
     ----------
-    Orifice law: mass flow as the root of pressure difference times density.
+    Orifice law: mass flow as the root of pressure difference times density (ISO 5167-1, constant discharge
+    coefficient).
 
     Examples
     --------
@@ -134,8 +135,7 @@ def open_duration(
     >>> round(float(open_duration(0.022, 110.0, 4, 0.016, 0.0004)) * 1e3, 2)
     6.65
     """
-    per_injection = np.asarray(fuel_flow) / (injectors * np.asarray(speed) / 2.0)
-    return np.asarray(per_injection / np.asarray(static_flow) + np.asarray(dead_time))
+    return np.asarray(fuel_per_cycle(fuel_flow, speed, injectors) / np.asarray(static_flow) + np.asarray(dead_time))
 
 
 def port_flow(volume_flow: Array | float, duty: float = 0.85) -> Array:
@@ -163,3 +163,32 @@ def port_flow(volume_flow: Array | float, duty: float = 0.85) -> Array:
     0.85
     """
     return np.asarray(duty * np.asarray(volume_flow))
+
+
+def fuel_per_cycle(fuel_flow: Array | float, speed: Array | float, cylinders: int) -> Array:
+    """Fuel of one cylinder and one cycle of a four-stroke engine.
+
+    Parameters
+    ----------
+    fuel_flow : array
+        Of the engine [kg/s].
+    speed : array
+        [1/s]
+    cylinders : int
+        [1]
+
+    Returns
+    -------
+    array
+        [kg]
+
+    References
+    ----------
+    Definition: one cycle takes two revolutions.
+
+    Examples
+    --------
+    >>> round(float(fuel_per_cycle(0.022, 110.0, 4)) * 1e6, 1)
+    100.0
+    """
+    return np.asarray(2.0 * np.asarray(fuel_flow) / (cylinders * np.asarray(speed)))

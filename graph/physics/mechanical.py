@@ -26,7 +26,7 @@ def gas_force(bore: float, pressure: Array | float, crankcase: float = 1e5) -> A
 
     References
     ----------
-    Definition.
+    Definition: piston area times pressure difference.
 
     Examples
     --------
@@ -213,3 +213,57 @@ def stops_in(duration: float, every: float = 60.0, least: float = 4.0) -> float:
     20.0
     """
     return max(least, duration / every)
+
+
+def shaft_stress(torque: Array | float, diameter: Array | float) -> Array:
+    """Shear stress at the surface of a solid round shaft in torsion.
+
+    Parameters
+    ----------
+    torque : array
+        On the shaft [N.m].
+    diameter : array
+        Smallest diameter [m].
+
+    Returns
+    -------
+    array
+        [Pa]; nominal, without notches and splines.
+
+    References
+    ----------
+    Elastic torsion, 16 M / (pi d^3) (machine-element textbooks, from memory).
+
+    Examples
+    --------
+    >>> round(float(shaft_stress(3080.0, 0.028)) / 1e6, 1)
+    714.6
+    """
+    return np.asarray(16.0 * np.asarray(torque) / (np.pi * np.asarray(diameter) ** 3))
+
+
+def head_lift_force(ring_diameter: Array | float, pressure: Array | float) -> Array:
+    """Force with which the gas of one cylinder lifts the head.
+
+    Parameters
+    ----------
+    ring_diameter : array
+        Of the gasket's sealing ring [m], about 2 mm over the bore.
+    pressure : array
+        Peak cylinder pressure over ambient [Pa].
+
+    Returns
+    -------
+    array
+        [N]; the clamp load per cylinder should be 2.0 to 2.5 times as much (from memory of design practice).
+
+    References
+    ----------
+    Definition: area times pressure.
+
+    Examples
+    --------
+    >>> round(float(head_lift_force(0.0845, 120e5)) / 1e3, 1)
+    67.3
+    """
+    return np.asarray(np.pi / 4.0 * np.asarray(ring_diameter) ** 2 * np.asarray(pressure))

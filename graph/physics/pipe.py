@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from graph.model import Array
-from graph.physics.gas import R_AIR
+from graph.physics.gas import K_AIR, R_AIR
 
 #: Dry air at 25 degC and 101.325 kPa [kg/m3].
 REFERENCE_DENSITY = 101325.0 / (287.05 * 298.15)
@@ -98,7 +98,9 @@ def pressure_loss(coefficient: Array | float, flow: Array | float, density: Arra
     return np.asarray(np.asarray(coefficient) * np.asarray(flow) ** 2 / np.asarray(density))
 
 
-def equivalent_flow(flow: Array | float, density: Array | float, reference: float = REFERENCE_DENSITY) -> Array:
+def equivalent_flow(
+    flow: Array | float, density: Array | float, reference_density: float = REFERENCE_DENSITY
+) -> Array:
     """Flow at a reference density that loses as much pressure as the flow at its own density.
 
     Parameters
@@ -107,7 +109,7 @@ def equivalent_flow(flow: Array | float, density: Array | float, reference: floa
         [kg/s]
     density : array
         [kg/m3]
-    reference : float
+    reference_density : float
         [kg/m3]
 
     Returns
@@ -124,16 +126,16 @@ def equivalent_flow(flow: Array | float, density: Array | float, reference: floa
     >>> float(equivalent_flow(0.3, 1.0, 4.0))
     0.6
     """
-    return np.asarray(np.asarray(flow) * np.sqrt(reference / np.asarray(density)))
+    return np.asarray(np.asarray(flow) * np.sqrt(reference_density / np.asarray(density)))
 
 
 def friction_factor(reynolds: Array | float, relative_roughness: Array | float) -> Array:
-    """Darcy friction factor of turbulent pipe flow.
+    """Darcy friction factor of pipe flow.
 
     Parameters
     ----------
     reynolds : array
-        [1], above 4000.
+        [1], above 0; between 2300 and 4000 the turbulent value, an upper bound.
     relative_roughness : array
         [1]
 
@@ -144,7 +146,7 @@ def friction_factor(reynolds: Array | float, relative_roughness: Array | float) 
 
     References
     ----------
-    Colebrook, solved by iteration from Haaland's explicit form (White, ch. 6, from memory).
+    64/Re below 2300; above it Colebrook, solved by iteration from Haaland's explicit form (White, ch. 6, from memory).
 
     Examples
     --------
@@ -152,16 +154,17 @@ def friction_factor(reynolds: Array | float, relative_roughness: Array | float) 
     0.018514
     """
     re, rough = np.asarray(reynolds, dtype=float), np.asarray(relative_roughness, dtype=float)
-    root = -1.8 * np.log10((rough / 3.7) ** 1.11 + 6.9 / re)
+    turbulent = np.maximum(re, 2300.0)
+    root = -1.8 * np.log10((rough / 3.7) ** 1.11 + 6.9 / turbulent)
     for _ in range(12):
-        root = -2.0 * np.log10(rough / 3.7 + 2.51 * root / re)
-    return np.asarray(1.0 / root**2)
+        root = -2.0 * np.log10(rough / 3.7 + 2.51 * root / turbulent)
+    return np.asarray(np.where(re < 2300.0, 64.0 / np.maximum(re, 1e-12), 1.0 / root**2))
 
 
-def line_loss(
+def liquid_line_loss(
     flow: Array | float, density: float, viscosity: float, diameter: float, length: float, roughness: float = 1.5e-6
 ) -> Array:
-    """Pressure loss of a liquid in a straight smooth line.
+    """Pressure loss of a liquid in a straight line.
 
     Parameters
     ----------
@@ -181,12 +184,12 @@ def line_loss(
 
     References
     ----------
-    Darcy and Weisbach (White, ch. 6, from memory); turbulent flow.
+    Darcy and Weisbach (White, ch. 6, from memory); bends and fittings not included.
 
     Examples
     --------
-    >>> bool(14.3e3 < line_loss(0.03, 745.0, 4.5e-4, 0.006, 4.0) < 14.6e3)
-    True
+    >>> round(float(liquid_line_loss(0.03, 745.0, 4.5e-4, 0.006, 4.0)) / 1e3, 2)
+    14.44
     """
     area = np.pi / 4.0 * diameter**2
     velocity = np.asarray(flow) / (density * area)
@@ -219,3 +222,32 @@ def rated_gas_loss(pressure_drop: Array | float, rated_flow: Array | float, flow
     40000.0
     """
     return np.asarray(np.asarray(pressure_drop) * (np.asarray(flow) / np.asarray(rated_flow)) ** 2)
+
+
+def fanno(mach: Array | float, k: float = K_AIR) -> Array:
+    """Friction length of a pipe that brings a gas flow to choking.
+
+    Parameters
+    ----------
+    mach : array
+        Mach number at the inlet [1], above 0.
+    k : float
+        Ratio of heat capacities [1].
+
+    Returns
+    -------
+    array
+        Darcy friction factor times length over diameter up to Mach number 1 [1].
+
+    References
+    ----------
+    White, Fluid Mechanics, 7th ed., eq. 9.66 and table B.3 (from memory). Below Mach 0.3 a loss with constant density
+    is good enough.
+
+    Examples
+    --------
+    >>> round(float(fanno(0.3)), 4), float(fanno(1.0))
+    (5.2993, 0.0)
+    """
+    m = np.asarray(mach, dtype=float) ** 2
+    return np.asarray((1.0 - m) / (k * m) + (k + 1.0) / (2.0 * k) * np.log((k + 1.0) * m / (2.0 + (k - 1.0) * m)))

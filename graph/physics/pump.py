@@ -231,3 +231,48 @@ def allowed_current(continuous: Array | float, duration: Array | float, time_con
     """
     reached = -np.expm1(-np.asarray(duration) / np.asarray(time_constant))
     return np.asarray(np.asarray(continuous) / np.sqrt(reached))
+
+
+def cam_pump_efficiency(
+    pressure: Array | float,
+    geometric_flow: Array | float,
+    base: float = 0.96,
+    modulus: float = 0.7e9,
+    dead_ratio: float = 1.0,
+    leak: float = 0.0,
+) -> Array:
+    """Volumetric efficiency of a cam-driven piston pump from compression and leakage.
+
+    Parameters
+    ----------
+    pressure : array
+        Rail pressure [Pa].
+    geometric_flow : array
+        Volume swept per time [m3/s], above 0.
+    base : float
+        Efficiency without compression and leakage [1], 0.95 to 0.97.
+    modulus : float
+        Bulk modulus of the fuel [Pa]: 0.9 GPa at 20 degC, 0.7 at 60, 0.6 at 90.
+    dead_ratio : float
+        Dead volume over swept volume [1].
+    leak : float
+        Leakage per pressure, independent of speed [m3/(s.Pa)].
+
+    Returns
+    -------
+    array
+        [1], never below 0. Filling losses at high speed are not included.
+
+    References
+    ----------
+    Mass balance of a stroke; moduli from reference equations of state of n-heptane, n-octane and toluene, secant from
+    0.6 to 20 MPa, for petrol with 30 % aromatics; base efficiency an assumption.
+
+    Examples
+    --------
+    >>> round(0.96 - float(cam_pump_efficiency(200e5, 5e-5)), 4)
+    0.0571
+    """
+    pressure = np.asarray(pressure, dtype=float)
+    compressed = pressure / modulus * (1.0 + dead_ratio)
+    return np.asarray(np.maximum(base - compressed - leak * pressure / np.asarray(geometric_flow), 0.0))

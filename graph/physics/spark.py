@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from graph.model import Array
+from graph.physics.gas import R_CHARGE
 
-#: Gas constant that turns charge density into pressure over temperature [J/(kg.K)].
-R_CHARGE = 283.0
 #: Worn edges add to the demand [V] (from memory: 5 to 10 kV).
 WEAR = 5.0e3
 #: Share of the coil's voltage that may be used [1] (rule of the trade 0.7 to 0.8).
@@ -107,7 +106,7 @@ def coil_voltage(
 
     Examples
     --------
-    >>> round(float(coil_voltage(0.060, charging=1.0, usable=1.0)) / 1e3, 1)
+    >>> round(float(coil_voltage(0.060, capacitance=70e-12, charging=1.0, usable=1.0)) / 1e3, 1)
     41.4
     """
     return np.asarray(usable * np.sqrt(2.0 * charging * np.asarray(energy) / capacitance))
@@ -132,7 +131,8 @@ def paschen(product: Array | float, a: float = 11.2509, b: float = 273.773, gamm
 
     References
     ----------
-    Paschen's law with widely printed constants for air; over-predicts at high pressure.
+    F. Paschen 1889; constants for air widely printed (from memory). Valid for uniform fields on the right of the minimum
+    near 0.9 Pa.m.
 
     Examples
     --------

@@ -35,7 +35,7 @@ def flow(
 
     References
     ----------
-    Heywood 1988, App. C (from memory).
+    Heywood 1988, App. C and sec. 7.6 (from memory); the free area shrinks with the plate and its shaft.
 
     Examples
     --------
@@ -96,3 +96,30 @@ def rated_plate_pressure(gauge: Array | float) -> Array:
     256325.0
     """
     return plate_pressure(np.asarray(gauge) + 101325.0)
+
+
+def plate_force(diameter: Array | float, difference: Array | float) -> Array:
+    """Force on a closed plate.
+
+    Parameters
+    ----------
+    diameter : array
+        Of the plate [m].
+    difference : array
+        Pressure across it [Pa].
+
+    Returns
+    -------
+    array
+        [N]; static, pressure pulses come on top.
+
+    References
+    ----------
+    Definition: area times pressure difference.
+
+    Examples
+    --------
+    >>> round(float(plate_force(0.060, 1.9e5)))
+    537
+    """
+    return np.asarray(np.pi / 4.0 * np.asarray(diameter) ** 2 * np.asarray(difference))

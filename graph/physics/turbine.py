@@ -132,3 +132,77 @@ def power(
     """
     drop = 1.0 - np.asarray(pressure_ratio) ** (-(K_EXHAUST - 1.0) / K_EXHAUST)
     return np.asarray(np.asarray(flow) * CP_TURBINE * np.asarray(inlet_temperature) * np.asarray(efficiency) * drop)
+
+
+def flow_parameter(flow: Array | float, temperature: Array | float, pressure: Array | float) -> Array:
+    """Flow of a turbine reduced to its inlet state.
+
+    Parameters
+    ----------
+    flow : array
+        [kg/s]
+    temperature, pressure : array
+        Total values at the inlet [K], absolute [Pa].
+
+    Returns
+    -------
+    array
+        [kg.K^0.5/(s.Pa)]
+
+    References
+    ----------
+    Similarity of turbomachines (Dixon and Hall, ch. 2, from memory).
+
+    Examples
+    --------
+    >>> round(float(flow_parameter(0.2878, 1200.0, 3.6e5)) * 1e5, 3)
+    2.769
+    """
+    return np.asarray(np.asarray(flow) * np.sqrt(np.asarray(temperature)) / np.asarray(pressure))
+
+
+def housing_ceiling(
+    area: Array | float,
+    inlet_pressure: Array | float,
+    outlet_pressure: Array | float,
+    temperature: Array | float,
+    mixture: Array | float,
+    stoichiometric_ratio: Array | float,
+    specific_consumption: Array | float,
+) -> Array:
+    """Crank power at which a turbine housing with its open wastegate passes no more gas.
+
+    Parameters
+    ----------
+    area : array
+        Effective flow area of turbine and gate together [m2].
+    inlet_pressure, outlet_pressure : array
+        Highest allowed pressure before and pressure behind the turbine, absolute [Pa].
+    temperature : array
+        Before the turbine [K].
+    mixture : array
+        Air-fuel equivalence ratio lambda [1].
+    stoichiometric_ratio : array
+        Of the fuel, by mass [1].
+    specific_consumption : array
+        Fuel per crank energy [kg/J]; it must contain the pumping work. 1 kg/J is 3.6e9 g/kWh.
+
+    Returns
+    -------
+    array
+        [W]; an upper bound, since a turbine saturates later than the nozzle used here (about 7 % less flow by
+        Stodola's ellipse at a pressure ratio of 2.8).
+
+    References
+    ----------
+    Continuity through a nozzle (Heywood 1988, App. C, from memory); own combination.
+
+    Examples
+    --------
+    >>> ceiling = housing_ceiling(7e-4, 3.6e5, 1.3e5, 1200.0, 0.84, 14.3, 285.0 / 3.6e9)
+    >>> round(float(ceiling) / 745.69987, 1)
+    374.7
+    """
+    exhaust = nozzle_flow(area, inlet_pressure, outlet_pressure, temperature)
+    burned = exhaust / (1.0 + np.asarray(mixture) * np.asarray(stoichiometric_ratio))
+    return np.asarray(burned / np.asarray(specific_consumption))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime
 from typing import Any, TypeVar
 
@@ -106,7 +106,12 @@ class View:
             query = query.where(t.sheet_row.c.load_id == load)
         return tuple(
             SheetRow(
-                file=r["file"], sheet=r["sheet"], number=r["number"], cells=r["cells"], outcome=r["outcome"], note=r["note"]
+                file=r["file"],
+                sheet=r["sheet"],
+                number=r["number"],
+                cells=r["cells"],
+                outcome=r["outcome"],
+                note=r["note"],
             )
             for r in self._rows(query)
         )
@@ -121,8 +126,8 @@ class View:
         )
         return tuple(rating_record(r) for r in self._rows(query))
 
-    def _rows(self, query: Select[Any]) -> Sequence[Mapping[str, Any]]:
-        return self._connection.execute(query).mappings().all()
+    def _rows(self, query: Select[Any]) -> list[Mapping[str, Any]]:
+        return [dict(row) for row in self._connection.execute(query).mappings()]
 
 
 class Unit(View):
@@ -151,7 +156,12 @@ class Unit(View):
         """
         result = self._connection.execute(
             insert(t.load).values(
-                name=name, sha256=sha256, who=who, at=datetime.now(UTC), tool_version=tool_version, mapping=dict(mapping or {})
+                name=name,
+                sha256=sha256,
+                who=who,
+                at=datetime.now(UTC),
+                tool_version=tool_version,
+                mapping=dict(mapping or {}),
             )
         )
         return int(result.inserted_primary_key[0])  # type: ignore[index]

@@ -134,5 +134,14 @@ def upgrade() -> None:
 
 def downgrade() -> None:
     """Drop the tables."""
-    for name in ("document_revision", "relation", "interface", "rating", "part_fit", "part_revision", "sheet_row", "load"):
+    for name in (
+        "document_revision",
+        "relation",
+        "interface",
+        "rating",
+        "part_fit",
+        "part_revision",
+        "sheet_row",
+        "load",
+    ):
         op.drop_table(name)
