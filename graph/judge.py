@@ -12,7 +12,7 @@ from graph.limit import Control, Kind
 from graph.model import Array, Build, Cause
 from graph.report import Finding, Interval, Verdict
 from graph.sampling import Response, ceilings, percentiles, response
-from graph.solution import Question, Solution
+from graph.solution import Question, Solution, held_by_torque
 from graph.subject import Anatomy, Subject, fed_by, sampled
 
 #: Largest probability of being exceeded at which a limit is clear: where it harms, and where it only costs power.
@@ -261,7 +261,7 @@ def judge(subject: Subject, bench: Bench) -> Judgement:
             axis=rule.axis,
             kind=rule.kind,
             quantity=rule.quantity,
-            control=rule.control,
+            control=rule.control or (Control.TORQUE if held_by_torque(rule) else None),
             demand=float(demand[at, index]) if exists else None,
             capacity=float(capacity[at, index]) if exists else None,
             utilisation=float(worst[at]) if exists else None,

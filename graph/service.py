@@ -343,12 +343,29 @@ def aim(request: Request, car: Car, catalogue: Mapping[str, Part]) -> Target:
         torque=request.torque,
         power_speed=request.power_speed,
         weather=Weather(
-            temperature=request.ambient if request.ambient is not None else Weather().temperature,
+            temperature=request.ambient if request.ambient is not None else usual_temperature(altitude),
             pressure=pressure,
             altitude=altitude,
         ),
         duration=request.duration if request.duration is not None else 15.0,
     )
+
+
+def usual_temperature(altitude: float) -> float:
+    """Air temperature taken where none is given: 25 degC at the sea, falling as in the standard atmosphere [K].
+
+    Parameters
+    ----------
+    altitude : float
+        [m]
+
+    Returns
+    -------
+    float
+        [K]
+    """
+    fall = atmosphere.standard_atmosphere(0.0)[0] - atmosphere.standard_atmosphere(altitude)[0]
+    return Weather().temperature - float(fall)
 
 
 def _warnings(build: Build, catalogue: Mapping[str, Part]) -> tuple[str, ...]:

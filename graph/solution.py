@@ -8,7 +8,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from graph.curve import asked_torque, own_curve, trimmed
-from graph.limit import Control
+from graph.limit import Control, LimitKind, LimitRule
 from graph.model import Array, Operation, Setting, Target
 from graph.operation import Engine, EngineMap, solve, stack_paths
 from graph.subject import Subject
@@ -130,7 +130,7 @@ class Solution:
         factors : mapping of str to float or None
             Factor on each rating of the part [1].
         all_speeds : bool
-            True to judge limits that torque by speed respects below the speed of the power as well.
+            True to judge limits that torque by speed respects (:func:`held_by_torque`) at every speed.
 
         Returns
         -------
@@ -142,7 +142,7 @@ class Solution:
             found = np.where(capacity > 0.0, demand / capacity, np.where(np.isnan(demand), np.nan, np.inf))
         if subject.rule.control is Control.SPARK:
             found = np.minimum(found, 1.0)
-        if subject.rule.control is Control.TORQUE and not all_speeds:
+        if held_by_torque(subject.rule) and not all_speeds:
             found = np.where(self.counted, found, np.nan)
         return np.asarray(found)
 
@@ -178,6 +178,15 @@ class Solution:
         lost = (np.isnan(utilisation) & self.counted).any(axis=-1)
         largest = np.where(np.isnan(utilisation), -np.inf, utilisation).max(axis=-1)
         return np.where(lost, np.nan, largest)
+
+
+def held_by_torque(rule: LimitRule) -> bool:
+    """True for a limit that less torque at its speed respects: it counts only where the power itself is asked.
+
+    Below the speed of the power the calibrator asks no more torque than every protective limit permits; what that
+    leaves is the answer's torque curve.
+    """
+    return rule.kind is LimitKind.PROTECTIVE or rule.control is Control.TORQUE
 
 
 def pick(operation: Operation, configuration: int | slice | list[int] | tuple[int | slice, ...]) -> Operation:

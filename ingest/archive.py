@@ -8,7 +8,10 @@ reader gives as empty (errors, formulas that were never calculated) and the numb
 from __future__ import annotations
 
 import io
+import re
+import struct
 import xml.etree.ElementTree as ElementTree
+import xml.parsers.expat
 import zipfile
 import zlib
 
@@ -18,6 +21,24 @@ from ingest.scan_ods import scan_ods
 from ingest.scan_xlsx import scan_xlsx
 
 LARGEST_CONTENT = 500 * 1024 * 1024
+#: members that the reader opens
+_READ = re.compile(
+    r"(?:xl/(?:workbook|styles|sharedStrings|worksheets/[^/]+)\.xml|.*\.rels|content\.xml|META-INF/manifest\.xml)"
+)
+#: what the standard library raises on damaged archives and XML
+_DAMAGE = (
+    zipfile.BadZipFile,
+    zlib.error,
+    struct.error,
+    ElementTree.ParseError,
+    xml.parsers.expat.ExpatError,
+    EOFError,
+    OSError,
+    LookupError,
+    ValueError,
+    OverflowError,
+    NotImplementedError,
+)
 
 
 def scan_archive(content: bytes, file: str, most_cells: int, largest_width: int) -> Scan:
@@ -53,14 +74,23 @@ def scan_archive(content: bytes, file: str, most_cells: int, largest_width: int)
             bad = archive.testzip()
             if bad is not None:
                 raise zipfile.BadZipFile(bad)
+            _check_xml(archive)
             names = set(archive.namelist())
             extent = Extent(file, most_cells, largest_width)
             if "xl/workbook.xml" in names:
                 return scan_xlsx(archive, extent)
             if "mimetype" in names and b"opendocument.spreadsheet" in archive.read("mimetype"):
                 return scan_ods(archive, extent)
-    except (zipfile.BadZipFile, zlib.error, EOFError, KeyError, NotImplementedError, ElementTree.ParseError) as error:
+    except _DAMAGE as error:
         raise UnreadableFile(
             file, "the spreadsheet is damaged or cut short", "copy or export the file again"
         ) from error
     raise UnreadableFile(file, "this archive holds no XLSX or ODS table", "save the table as XLSX, ODS or CSV")
+
+
+def _check_xml(archive: zipfile.ZipFile) -> None:
+    """Refuse XML that is not well formed: the reader may wait for ever for its end."""
+    for name in archive.namelist():
+        if _READ.fullmatch(name):
+            with archive.open(name) as stream:
+                xml.parsers.expat.ParserCreate().ParseFile(stream)

@@ -4,20 +4,25 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
+from types import MappingProxyType
 
-from graph.errors import PinchpointError, UsageError
-from graph.model import Car, Curve, Part, Platform, Slot
+from graph.errors import UsageError
+from graph.model import Car, Part, Platform
+from graph.service import View
 from graph.store import Database, SheetRow
 from ingest.car import read_car
+from ingest.consistency import Known, Origins, check_cars, check_parts, check_platforms
 from ingest.part import read_parts
-from ingest.platform import make_platform, read_constants, read_curves, read_slots
-from ingest.problem import Problem
+from ingest.platform import PlatformDraft, make_platform, read_constants, read_curves, read_slots
+from ingest.problem import Problem, UnreadableFile
 from ingest.sheet import HELD, LOADED, NOT_DATA, Line, Reading, lines
 from ingest.table import Sheet, read_workbook
+from ingest.vocabulary import Vocabulary, read_vocabulary
 
-SUFFIXES = frozenset({".xlsx", ".xlsm", ".xls", ".ods", ".csv", ".txt", ".tsv"})
+#: Files of a folder that are taken for sheets.
+SUFFIXES = frozenset({".xlsx", ".xlsm", ".xls", ".ods", ".csv", ".tsv"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,20 +74,26 @@ class Book:
 
 
 @dataclass(slots=True, kw_only=True)
-class _PlatformDraft:
-    words: dict[str, str] = field(default_factory=dict)
-    constants: dict[str, float] = field(default_factory=dict)
-    curves: dict[str, Curve] = field(default_factory=dict)
-    slots: tuple[Slot, ...] = ()
+class _Work:
+    """What reading needs to remember until all sheets are read."""
+
+    readings: list[Reading] = field(default_factory=list)
+    origins: dict[str, Origins] = field(default_factory=dict)
+    sheets: list[tuple[Sheet, Reading]] = field(default_factory=list)
 
 
-def read_book(paths: Iterable[Path | str]) -> Book:
+def read_book(paths: Iterable[Path | str], *, words: Path | None = None, known: View | None = None) -> Book:
     """Read sheets, folders of sheets, platform and car sheets, in any mix of formats.
 
     Parameters
     ----------
     paths : iterable of path
         Files and folders.
+    words : Path or None
+        A shop's own list of words (:func:`ingest.vocabulary.read_vocabulary`).
+    known : View or None
+        What is in the database already, so that names may lead there. Where it is None and no platform is among the
+        sheets, names of parts in other sheets are not followed.
 
     Returns
     -------
@@ -92,123 +103,150 @@ def read_book(paths: Iterable[Path | str]) -> Book:
     Raises
     ------
     UsageError
-        A path does not exist, or there is no sheet in it.
+        A path does not exist, there is no sheet in a folder, or two files have one name.
     """
+    vocabulary = read_vocabulary(words)
     book = Book()
+    work = _Work()
+    drafts: dict[Path, PlatformDraft] = {}
     for path in _files(paths):
-        book.sources.append(
-            Source(name=path.name, sha256=hashlib.sha256(path.read_bytes()).hexdigest(), path=str(path))
-        )
         try:
             workbook = read_workbook(path)
-        except PinchpointError as error:
+        except UnreadableFile as error:
             book.problems.append(
-                Problem(file=path.name, found=str(error), expected="a sheet", remedy="save it again as XLSX, ODS or CSV")
+                Problem(
+                    file=error.file, found=error.found, expected="a sheet as XLSX, XLS, ODS or CSV", remedy=error.remedy
+                )
             )
             continue
-        draft = _PlatformDraft()
+        digest = hashlib.sha256(path.read_bytes()).hexdigest()
+        book.sources.append(Source(name=path.name, sha256=digest, path=str(path)))
+        # the tables of a platform stand in one workbook, or as text tables in one folder
+        together = path.parent.resolve() if workbook.kind == "text" else path.resolve()
         for sheet in workbook.sheets:
-            _read_sheet(sheet, book, draft)
-        if draft.constants or draft.curves or draft.slots:
-            platform, missing = make_platform(draft.words, draft.constants, draft.curves, draft.slots, path.name)
-            book.problems.extend(missing)
-            if platform is not None:
-                book.platforms.append(platform)
-    _cross_check(book)
+            _read_sheet(sheet, book, drafts.setdefault(together, PlatformDraft()), work, vocabulary)
+    for draft in drafts.values():
+        if draft.lines:
+            _finish_platform(draft, book, work)
+    _name_factory_parts(book)
+    for reading in work.readings:
+        book.problems.extend(reading.problems)
+    _check(book, work, known)
+    for sheet, reading in work.sheets:
+        book.rows.extend(reading.rows[number] for number in sorted(reading.rows))
+        book.tallies.append(_tally(sheet, reading))
+    order = {source.name: n for n, source in enumerate(book.sources)}
+    place = {(s.file, s.name): n for n, (s, _) in enumerate(work.sheets)}
+    book.problems.sort(key=lambda p: (order.get(p.file, -1), place.get((p.file, p.sheet), -1), p.row or 0))
     return book
 
 
 def _files(paths: Iterable[Path | str]) -> list[Path]:
-    found: list[Path] = []
+    found: dict[Path, Path] = {}
     for given in map(Path, paths):
         if given.is_dir():
-            inside = sorted(p for p in given.iterdir() if p.suffix.lower() in SUFFIXES and not p.name.startswith(("~", ".")))
+            inside = sorted(
+                p
+                for p in given.iterdir()
+                if p.is_file() and p.suffix.lower() in SUFFIXES and not p.name.startswith(("~", "."))
+            )
             if not inside:
                 raise UsageError(f"{given} holds no sheet; allowed are {', '.join(sorted(SUFFIXES))}")
-            found.extend(inside)
         elif given.is_file():
-            found.append(given)
+            inside = [given]
         else:
             raise UsageError(f"{given} does not exist; name a sheet or a folder of sheets")
-    return found
+        for path in inside:
+            found.setdefault(path.resolve(), path)
+    names: dict[str, Path] = {}
+    for path in found.values():
+        other = names.setdefault(path.name, path)
+        if other is not path:
+            raise UsageError(f"{other} and {path} have one name; rename one, because evidence names the file")
+    return list(found.values())
 
 
-def _read_sheet(sheet: Sheet, book: Book, draft: _PlatformDraft) -> None:
-    reading = Reading(file=sheet.file, sheet=sheet.name)
+def _read_sheet(sheet: Sheet, book: Book, draft: PlatformDraft, work: _Work, words: Vocabulary) -> None:
+    reading = Reading(file=sheet.file, sheet=sheet.name, words=words)
+    work.readings.append(reading)
+    work.sheets.append((sheet, reading))
     tables: dict[str, list[Line]] = {}
     for line in lines(sheet, reading):
         tables.setdefault(line.header.table, []).append(line)
-    if "parts" in tables:
-        seen = {p.id: p.source for p in book.parts}
-        book.parts.extend(read_parts(tables["parts"], reading, seen))
-    if "curves" in tables:
-        draft.curves.update(read_curves(tables["curves"], reading))
-    if "slots" in tables:
-        draft.slots += read_slots(tables["slots"], reading)
-    properties = tables.get("properties", [])
-    if "installed" in tables or any(line.text("property").lower() == "car" for line in properties):
-        car = read_car(properties, tables.get("installed", []), reading)
-        if car is not None:
-            book.cars.append(car)
-    elif properties:
-        words, constants = read_constants(properties, reading)
-        draft.words.update(words)
-        draft.constants.update(constants)
-    if not tables and any(r.note == "title" for r in reading.rows):
+    book.parts.extend(read_parts(tables.get("parts", []), reading, {p.id: p.source for p in book.parts}))
+    read_curves(tables.get("curves", []), reading, draft)
+    read_slots(tables.get("slots", []), reading, draft)
+    properties, table = tables.get("properties", []), tables.get("installed", [])
+    about_car = any(words.meaning("property", line.text("property")) == "car" for line in properties)
+    if not (table or about_car):
+        read_constants(properties, reading, draft)
+        return
+    car = read_car(properties, table, reading)
+    if car is None:
+        return
+    if any(other.id == car.id for other in book.cars):
+        first = reading.origins["head", "car"]
         reading.problems.append(
+            first.problem("rating", f"{car.id} again", "each car once", "rename or delete one of the sheets")
+        )
+        reading.hold_all([*properties, *table], "the car stands in another sheet")
+        return
+    work.origins[f"car {car.id}"] = reading.origins
+    book.cars.append(car)
+
+
+def _finish_platform(draft: PlatformDraft, book: Book, work: _Work) -> None:
+    file = next((line.file for _, line in draft.lines if line.header.table == "properties"), draft.lines[0][1].file)
+    platform, problems = make_platform(draft, file)
+    book.problems.extend(problems)
+    if platform is None:
+        return
+    if any(other.id == platform.id for other in book.platforms):
+        book.problems.append(
             Problem(
-                file=sheet.file,
-                sheet=sheet.name,
-                found="no header row",
-                expected="a row with the headers of a parts, platform or car sheet",
-                remedy="add the header row, for example No., Part, Slot, Fits, Rating of, Rating, Unit",
+                file=file,
+                found=f"{platform.id} again",
+                expected="each platform once",
+                remedy="remove one of the two files",
             )
         )
-    counts = {outcome: sum(r.outcome == outcome for r in reading.rows) for outcome in (LOADED, HELD, NOT_DATA)}
-    book.tallies.append(
-        Tally(
-            file=sheet.file,
-            sheet=sheet.name,
-            rows=len(sheet.rows),
-            loaded=counts[LOADED],
-            held=counts[HELD],
-            not_data=counts[NOT_DATA],
-        )
-    )
-    book.rows.extend(reading.rows)
-    book.problems.extend(reading.problems)
-
-
-def _cross_check(book: Book) -> None:
-    """Requirements that name a part nowhere in a book that holds parts and a platform."""
-    if not book.platforms or not book.parts:
+        for reading, line in draft.lines:
+            reading.hold_all([line], "the platform stands in another file")
         return
-    known = {p.id for p in book.parts}
-    held = {v.strip() for r in book.rows if r.outcome == HELD for v in r.cells.values()}
-    for part in book.parts:
-        for relation in part.relations:
-            for number in (relation.part or "").split(" | "):
-                if number and number not in known and number not in held:
-                    book.problems.append(
-                        Problem(
-                            file=part.source.split(",")[0],
-                            found=f"{part.id} names {number}",
-                            expected="a part of the book",
-                            remedy=f"add {number} to the parts book or correct the number",
-                        )
-                    )
-    for platform in book.platforms:
-        for slot in platform.slots:
-            if slot.factory_part is not None and slot.factory_part not in known and slot.factory_part not in held:
-                book.problems.append(
-                    Problem(
-                        file=platform.source,
-                        sheet="Slots",
-                        found=f"{slot.factory_part} in the slot {slot.name}",
-                        expected="a part of the book",
-                        remedy=f"add {slot.factory_part} to the parts book or correct the number",
-                    )
-                )
+    work.origins[f"platform {platform.id}"] = {k: v for r, _ in draft.lines for k, v in r.origins.items()}
+    book.platforms.append(platform)
+
+
+def _name_factory_parts(book: Book) -> None:
+    """Mark the parts with which a platform leaves the factory."""
+    factory = {slot.factory_part for platform in book.platforms for slot in platform.slots}
+    book.parts = [replace(part, factory=True) if part.id in factory else part for part in book.parts]
+
+
+def _check(book: Book, work: _Work, known: View | None) -> None:
+    parts = {p.id: p for p in (() if known is None else known.parts())} | {p.id: p for p in book.parts}
+    platforms = {p.id: p for p in (() if known is None else known.platforms())} | {p.id: p for p in book.platforms}
+    numbers = {line.word("number") for r in work.readings for line in r.held_parts}
+    everything = Known(parts=MappingProxyType(parts), held=frozenset(numbers), platforms=MappingProxyType(platforms))
+    if known is None and not (book.platforms and book.parts):
+        return
+    lines_of_parts = {key: line for r in work.readings for key, line in r.origins.items() if key[0] == "part"}
+    book.problems.extend(check_parts(book.parts, everything, lines_of_parts))
+    of_platforms = {p.id: work.origins[f"platform {p.id}"] for p in book.platforms}
+    book.problems.extend(check_platforms(book.platforms, everything, of_platforms))
+    book.problems.extend(check_cars(book.cars, everything, {c.id: work.origins[f"car {c.id}"] for c in book.cars}))
+
+
+def _tally(sheet: Sheet, reading: Reading) -> Tally:
+    outcomes = [row.outcome for row in reading.rows.values()]
+    return Tally(
+        file=sheet.file,
+        sheet=sheet.name,
+        rows=len(sheet.rows),
+        loaded=outcomes.count(LOADED),
+        held=outcomes.count(HELD),
+        not_data=outcomes.count(NOT_DATA),
+    )
 
 
 def store_book(database: Database, book: Book, *, who: str, version: str) -> None:
@@ -226,10 +264,14 @@ def store_book(database: Database, book: Book, *, who: str, version: str) -> Non
         Of the program.
     """
     with database.write() as unit:
-        load = ""
         for source in book.sources:
             load = unit.record_load(name=source.name, sha256=source.sha256, who=who, tool_version=version)
             unit.record_rows(load, (r for r in book.rows if r.file == source.name))
-        unit.add_parts(load, book.parts)
-        unit.add_platforms(load, book.platforms)
-        unit.add_cars(load, book.cars)
+            unit.add_parts(load, [p for p in book.parts if _from(p.source, source.name)])
+            unit.add_platforms(load, [p for p in book.platforms if _from(p.source, source.name)])
+            unit.add_cars(load, [c for c in book.cars if _from(c.source, source.name)])
+
+
+def _from(source: str, file: str) -> bool:
+    """True if a record's source names the file."""
+    return source == file or source.startswith(f"{file}, ")

@@ -75,7 +75,7 @@ def decorations(path: Path | str) -> dict[str, Decoration]:
 
         with path.open("rb") as stream:
             book = load_workbook(stream)
-    except (OSError, zipfile.BadZipFile, KeyError, ValueError, TypeError) as error:
+    except (OSError, zipfile.BadZipFile, KeyError, ValueError, TypeError, AttributeError) as error:
         raise UnreadableFile(
             path.name, "its colours and comments cannot be read", "save the file again as XLSX"
         ) from error

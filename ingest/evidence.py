@@ -3,38 +3,67 @@
 from __future__ import annotations
 
 import re
+from datetime import date, datetime
 
 from graph.model import EvidenceKind
+from ingest.table import Value
+from ingest.vocabulary import Vocabulary, plain_word
 
-#: Patterns in the order in which they are tried, lower case.
-WORDS: tuple[tuple[str, EvidenceKind], ...] = (
-    (r"own dyno", EvidenceKind.OWN_DYNO),
-    (r"own log|own scope", EvidenceKind.OWN_LOG),
-    (
-        r"own (flow )?bench|own rig|own test|own slip test|own pressure port|own before/after|pressure test",
-        EvidenceKind.OWN_BENCH,
-    ),
-    (r"maker (sheet|map|label)|data ?sheet|book|datenblatt|herstellerangabe", EvidenceKind.MAKER_SHEET),
-    (
-        r"shop (experience|rule)|\d+ failures? seen|ej\b|borescope|seen|erfahrung",
-        EvidenceKind.SHOP_EXPERIENCE,
-    ),
-    (r"estimate|assumed|guess|schaetzung|schätzung", EvidenceKind.ESTIMATE),
-)
+EARLIEST, LATEST = 1950, 2100
 
 
-def evidence_kind(text: str) -> EvidenceKind | None:
+def evidence_kind(text: str, words: Vocabulary) -> EvidenceKind | None:
     """Kind of evidence that a shop's words stand for.
 
     Parameters
     ----------
     text : str
-        Such as ``own bench (1 used)``.
+        Such as ``own bench (1 used)`` or ``EJ + 2 failures``: what stands in brackets and whole numbers are left
+        out, words joined by ``+`` count as the strongest of them.
+    words : Vocabulary
+        The closed list.
 
     Returns
     -------
     EvidenceKind or None
-        None where the words are in no list.
+        None where any of the words is in no list.
     """
-    lowered = text.strip().lower()
-    return next((kind for pattern, kind in WORDS if re.match(pattern, lowered)), None)
+    order = list(EvidenceKind)
+    found: list[EvidenceKind] = []
+    for piece in re.sub(r"\([^()]*\)", " ", text).split("+"):
+        uncounted = re.sub(r"(?<!\S)\d+(?!\S)", " ", plain_word(piece))
+        meaning = words.meaning("evidence", piece) or words.meaning("evidence", uncounted)
+        if meaning is None:
+            return None
+        found.append(EvidenceKind(meaning))
+    return min(found, key=order.index)
+
+
+def iso_date(value: Value, text: str) -> str | None:
+    """ISO date of a cell.
+
+    Parameters
+    ----------
+    value : date, str or any stored value
+        As stored.
+    text : str
+        As shown; year-month-day or day.month.year. ``3/2/2026`` has two readings and is none.
+
+    Returns
+    -------
+    str or None
+        Such as ``2026-03-02``; None where the cell holds no such date between 1950 and 2100.
+    """
+    found: date | None = None
+    if isinstance(value, datetime):
+        found = value.date()
+    elif isinstance(value, date):
+        found = value
+    elif isinstance(value, str):
+        for pattern, form in ((r"\d{4}-\d{1,2}-\d{1,2}", "%Y-%m-%d"), (r"\d{1,2}\.\s?\d{1,2}\.\s?\d{4}", "%d.%m.%Y")):
+            if re.fullmatch(pattern, text):
+                try:
+                    found = datetime.strptime(text.replace(" ", ""), form).date()
+                except ValueError:
+                    return None
+    return found.isoformat() if found is not None and EARLIEST <= found.year <= LATEST else None

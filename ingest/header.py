@@ -1,65 +1,33 @@
-"""Which column of a table holds what: header variants in English and German, as data that a shop can extend."""
+"""Which row is the header of a table, and which column holds what.
+
+The spellings are data (:mod:`ingest.vocabulary`), English and German, and a shop adds its own. A unit in brackets or
+at the end of a header is the unit of the column: ``Flow (L/h)``, ``Labour h``.
+"""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from graph.kinds import discover
 from ingest.table import Row
+from ingest.unit_list import measured_by
+from ingest.vocabulary import Vocabulary, plain_word
 
-#: Field -> spellings of its header, lower case, without units and punctuation.
-HEADERS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+#: Kind of table -> fields without which a row is not its header. Order settles a draw.
+TABLES: Mapping[str, frozenset[str]] = MappingProxyType(
     {
-        "number": ("no", "number", "part no", "part number", "pn", "art nr", "artikelnummer", "ref", "code", "teilenummer"),
-        "part": ("part", "description", "name", "item", "bezeichnung", "teil"),
-        "maker": ("maker", "brand", "source", "hersteller"),
-        "slot": ("slot", "category", "place", "kategorie", "platz", "einbauort"),
-        "fits": ("fits", "application", "passt zu", "verwendung"),
-        "rating_of": ("rating of", "quantity", "messgroesse", "groesse", "kennwert"),
-        "rating": ("rating", "value", "limit", "wert", "grenzwert"),
-        "unit": ("unit", "einheit"),
-        "condition": ("condition", "conditions", "cond", "bedingung"),
-        "meaning": ("meaning", "bedeutung"),
-        "evidence": ("evidence", "src", "how known", "nachweis", "beleg"),
-        "date": ("date", "datum"),
-        "spread": ("± %", "+/- %", "spread", "spread %", "streuung", "streuung %"),
-        "price": ("price net eur", "price net", "price", "preis netto eur", "preis netto", "preis"),
-        "labour": ("labour h", "labour", "hours", "arbeitszeit h", "arbeitszeit"),
-        "lead": ("lead days", "lead", "lieferzeit tage", "lieferzeit"),
-        "stock": ("stock", "lager", "bestand"),
-        "requires": ("requires", "needs", "braucht", "benoetigt"),
-        "interfaces": ("interfaces", "ports", "anschluesse", "schnittstellen"),
-        "note": ("note", "notes", "bemerkung", "notiz"),
-        "property": ("property", "eigenschaft"),
-        "speed": ("speed", "drehzahl"),
-        "origin": ("source", "quelle"),
-        "count": ("count", "anzahl"),
-        "only_with": ("only with", "nur mit"),
-        "factory_part": ("factory part", "serienteil"),
-        "belief": ("belief", "kenntnis"),
-        "claim": ("claim", "angabe"),
+        "parts": frozenset({"number", "slot"}),
+        "installed": frozenset({"slot", "part", "belief"}),
+        "curves": frozenset({"property", "speed", "rating"}),
+        "slots": frozenset({"slot", "factory_part"}),
+        "properties": frozenset({"property", "rating"}),
     }
 )
-#: Kind of table -> (fields that must be there, all fields that it may have).
-TABLES: Mapping[str, tuple[frozenset[str], tuple[str, ...]]] = MappingProxyType(
-    {
-        "parts": (
-            frozenset({"number", "slot", "rating"}),
-            (
-                "number", "part", "maker", "slot", "fits", "rating_of", "rating", "unit", "condition", "meaning", "evidence",
-                "date", "spread", "price", "labour", "lead", "stock", "requires", "interfaces", "note",
-            ),
-        ),
-        "installed": (frozenset({"slot", "part", "belief"}), ("slot", "part", "belief", "claim", "condition", "note")),
-        "curves": (frozenset({"property", "speed", "rating"}), ("property", "speed", "unit", "rating", "origin")),
-        "slots": (frozenset({"slot", "factory_part"}), ("slot", "count", "only_with", "factory_part")),
-        "properties": (frozenset({"property", "rating"}), ("property", "rating", "unit", "origin", "note")),
-    }
-)  # fmt: skip
-_UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
-_UNIT_IN_HEADER = re.compile(r"\s*[\(\[]\s*([^()\[\]]+?)\s*[\)\]]\s*$")
+_BRACKETS = re.compile(r"(?P<base>.*?)\s*[(\[]\s*(?P<unit>[^()\[\]]+?)\s*[)\]]\s*")
+_MONEY = frozenset({"eur", "€", "euro"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,15 +39,17 @@ class Header:
     table : str
         Kind of table, a key of :data:`TABLES`.
     row : int
-        Row number as the spreadsheet shows it.
+        Row number as the spreadsheet shows it [1].
     columns : mapping of str to str
-        Field to column letter.
+        Field to column letters.
     names : mapping of str to str
-        Column letter to the header as written.
+        Column letters to the header as written.
     units : mapping of str to str
-        Column letter to a unit that the header declares.
+        Column letters to the unit that the header declares.
     unknown : tuple of str
-        Column letters whose header no field is known for.
+        Column letters whose header means nothing, or means what another column holds already.
+    rated : str
+        The rating that the rating column's own header names, as ``Flow (L/h)`` does; else empty.
     """
 
     table: str
@@ -88,53 +58,137 @@ class Header:
     names: Mapping[str, str]
     units: Mapping[str, str]
     unknown: tuple[str, ...]
+    rated: str = ""
 
 
-def plain(text: str) -> str:
-    """A header in the form in which spellings are listed: lower case, no unit in brackets, no full stops."""
-    without = _UNIT_IN_HEADER.sub("", text.strip())
-    lowered = without.lower().translate(_UMLAUTS).replace(".", " ").replace("_", " ").replace("\u00a0", " ")
-    return re.sub(r"\s+", " ", lowered).strip()
+def split_unit(text: str, words: Vocabulary) -> tuple[str, str | None]:
+    """Part a header from the unit that it declares.
+
+    Parameters
+    ----------
+    text : str
+        A header as written.
+    words : Vocabulary
+        For units at the end of a header.
+
+    Returns
+    -------
+    base : str
+        The header in the form in which spellings are looked up.
+    unit : str or None
+        The unit as written, or the program's word for it.
+    """
+    match = _BRACKETS.fullmatch(text)
+    if match is not None and match["base"]:
+        return plain_word(match["base"]), match["unit"]
+    base, _, last = plain_word(text).rpartition(" ")
+    unit = words.meaning("unit", last) if base else None
+    return (base, unit) if unit is not None else (plain_word(text), None)
 
 
-def recognise(row: Row) -> Header | None:
+def recognise(row: Row, words: Vocabulary) -> Header | None:
     """Read a row as a header.
 
     Parameters
     ----------
     row : Row
         Any row of a sheet.
+    words : Vocabulary
+        The spellings.
 
     Returns
     -------
     Header or None
-        None where the row is no header of a known table.
+        For the table of which most columns are there; None where the row is the header of no known table.
     """
-    texts = {cell.column: str(cell.text) for cell in row.cells if str(cell.text).strip()}
+    texts = {cell.column: cell.text for cell in row.cells if cell.text}
     if len(texts) < 2:
         return None
-    for table, (needed, allowed) in TABLES.items():
-        columns = _match(texts, allowed)
-        if needed <= columns.keys():
-            units = {c: m.group(1) for c, t in texts.items() if (m := _UNIT_IN_HEADER.search(t))}
-            known = set(columns.values())
-            return Header(
-                table=table,
-                row=row.number,
-                columns=MappingProxyType(columns),
-                names=MappingProxyType(texts),
-                units=MappingProxyType(units),
-                unknown=tuple(c for c in texts if c not in known),
-            )
-    return None
+    split = {column: split_unit(text, words) for column, text in texts.items()}
+    best: tuple[str, dict[str, str], dict[str, str]] | None = None
+    for table, needed in TABLES.items():
+        columns, units = _match(texts, split, words.header[table])
+        if needed <= columns.keys() and (best is None or len(columns) > len(best[1])):
+            best = table, columns, units
+    if best is None:
+        return None
+    table, columns, units = best
+    rated = ""
+    if table == "parts" and "rating" not in columns:
+        rated, column = _rated(split, set(columns.values()), words)
+        if rated:
+            columns["rating"] = column
+            if unit := split[column][1]:
+                units[column] = unit
+    known = set(columns.values())
+    return Header(
+        table=table,
+        row=row.number,
+        columns=MappingProxyType(columns),
+        names=MappingProxyType(texts),
+        units=MappingProxyType(units),
+        unknown=tuple(c for c in texts if c not in known),
+        rated=rated,
+    )
 
 
-def _match(texts: Mapping[str, str], allowed: Sequence[str]) -> dict[str, str]:
+def declared_units(row: Row, header: Header, words: Vocabulary) -> dict[str, str] | None:
+    """Read a row directly under a header as a second header row that holds nothing but units.
+
+    Parameters
+    ----------
+    row : Row
+        The row under the header.
+    header : Header
+        The header.
+    words : Vocabulary
+        For words of time.
+
+    Returns
+    -------
+    dict of str to str or None
+        Column letters to unit; None where anything in the row is no unit.
+    """
+    texts = {cell.column: cell.text for cell in row.cells if cell.text}
+    if header.columns.get("number", header.columns.get("property", "")) in texts:
+        return None
+    for text in texts.values():
+        plain = plain_word(text)
+        known = plain in _MONEY or words.meaning("unit", text) is not None or any(measured_by(text))
+        if not known:
+            return None
+    return texts or None
+
+
+def _match(
+    texts: Mapping[str, str], split: Mapping[str, tuple[str, str | None]], spellings: Mapping[str, str]
+) -> tuple[dict[str, str], dict[str, str]]:
+    """Columns of one kind of table and the units that their headers declare."""
     columns: dict[str, str] = {}
+    units: dict[str, str] = {}
     for column, text in texts.items():
-        wanted = plain(text)
-        for field in allowed:
-            if field not in columns and wanted in HEADERS[field]:
-                columns[field] = column
-                break
-    return columns
+        base, unit = split[column]
+        field = spellings.get(plain_word(text))
+        if field is not None:
+            unit = None
+        else:
+            field = spellings.get(base)
+        if field is None or field in columns:
+            continue
+        if field == "price" and unit is not None and plain_word(unit) not in _MONEY:
+            continue
+        columns[field] = column
+        if unit is not None:
+            units[column] = unit
+    return columns, units
+
+
+def _rated(split: Mapping[str, tuple[str, str | None]], taken: set[str], words: Vocabulary) -> tuple[str, str]:
+    """The one column whose header is the name of a rating, such as ``Flow (L/h)``."""
+    names = {spec.name for kind in discover().values() for spec in kind.ratings}
+    found = []
+    for column, (base, _) in split.items():
+        name = words.words["rating"].get(base, base)
+        if column not in taken and name in names:
+            found.append((name, column))
+    return found[0] if len(found) == 1 else ("", "")

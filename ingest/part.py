@@ -3,38 +3,33 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from graph.errors import UnknownName
 from graph.kinds import discover
 from graph.limit import Kind
-from graph.model import Interface, Part, Rating, Relation, RelationKind
-from graph.quantity import Quantity
+from graph.model import Part, Rating
 from graph.service import find_kind
-from ingest.problem import UnreadableValue
+from ingest.amount import read_duration, read_price, read_stock
 from ingest.rating import read_rating
-from ingest.sheet import HELD, LOADED, Line, Reading
-from ingest.units import parse_quantity
+from ingest.relation import NUMBER, read_interfaces, read_requirements
+from ingest.sheet import HELD, LOADED, NOT_DATA, Line, Reading
+from ingest.vocabulary import plain_word
 
-_NUMBER = re.compile(r"[A-Za-z0-9][A-Za-z0-9._/-]*")
-_REQUIREMENT = re.compile(r"(?P<slot>.+?)\s+(?P<rating>[a-z -]+?)\s*(?:>=|≥|at least)\s*(?P<value>.+)$")
-_RELATIONS: tuple[tuple[str, RelationKind], ...] = (
-    ("supersedes", RelationKind.SUPERSEDES),
-    ("not with", RelationKind.EXCLUDES),
-    ("excludes", RelationKind.EXCLUDES),
-    ("adapts", RelationKind.ADAPTS),
-)
+#: Columns that belong to the part and not to one of its ratings.
+OWN = ("part", "maker", "slot", "fits", "price", "labour", "lead", "stock", "requires", "interfaces", "note")
 
 
 @dataclass(slots=True, kw_only=True)
 class _Draft:
-    """A part while its rows are read."""
+    """A part while its rows are read; without a part where its own columns are broken."""
 
     first: Line
-    kind: Kind
-    part: Part
+    kind: Kind | None
+    part: Part | None
     ratings: dict[str, Rating] = field(default_factory=dict)
+    missed: bool = False
 
 
 def read_parts(lines: Iterable[Line], reading: Reading, seen: Mapping[str, str]) -> tuple[Part, ...]:
@@ -52,139 +47,203 @@ def read_parts(lines: Iterable[Line], reading: Reading, seen: Mapping[str, str])
     Returns
     -------
     tuple of Part
-        In the order of the sheet; a rating with a defect is held and its part lacks it.
+        In the order of the sheet. A rating with a defect is held and its part lacks it; a part whose own columns have
+        a defect is held with all its rows, whose other defects are found all the same.
     """
     drafts: dict[str, _Draft] = {}
-    broken: set[str] = set()
     for line in lines:
-        number = line.text("number")
-        if not _is_number(number, line, reading):
+        number = line.word("number")
+        if not _is_part(number, line, reading):
             continue
-        if number in broken:
-            reading.keep(line, HELD, "the first row of this part is held")
-        elif number in drafts:
+        if number in drafts:
             _next_row(drafts[number], line, reading)
         else:
-            draft = _first_row(number, line, reading, seen)
-            if draft is None:
-                broken.add(number)
-            else:
-                drafts[number] = draft
-    return tuple(replace(d.part, ratings=tuple(d.ratings.values())) for d in drafts.values())
+            drafts[number] = _first_row(number, line, reading, seen)
+    parts = [replace(d.part, ratings=tuple(d.ratings.values())) for d in drafts.values() if d.part is not None]
+    for draft in drafts.values():
+        _ask_for_missing(draft, reading)
+    return tuple(parts)
 
 
-def _is_number(number: str, line: Line, reading: Reading) -> bool:
+def _is_part(number: str, line: Line, reading: Reading) -> bool:
+    """True for a row with a part number; the others are recorded here."""
+    first = next(iter(line.raw.values()), "")
+    words = plain_word(re.sub(r"[:\d].*", "", first))
+    if reading.words.words["word"].get(words) == "subtotal" and not line.text("slot") and not line.text("rating"):
+        reading.keep(line, NOT_DATA, "a subtotal")
+        return False
     if not number:
-        if re.search(r"total|sum|summe", " ".join(str(c.text) for c in line.cells.values()), re.I):
-            reading.keep(line, "not data", "a subtotal")
-            return False
-        reading.problems.append(line.problem("number", "nothing", "a part number", "write the part number in every row"))
+        reading.problems.append(
+            line.problem("number", "nothing", "a part number in every row", "write the part number, or delete the row")
+        )
         reading.keep(line, HELD, "no part number")
         return False
-    if _NUMBER.fullmatch(number) is None:
+    if NUMBER.fullmatch(number) is None or (isinstance(line.value("number"), float) and "." in number):
         reading.problems.append(
-            line.problem("number", repr(number), "one part number without spaces or brackets", "write the current number; put others under Requires as 'supersedes ...'")
+            line.problem(
+                "number",
+                repr(number),
+                "one part number without spaces, brackets or '+'",
+                "write one number in each row; an old number goes to the requirements as 'supersedes ...'",
+            )
         )
         reading.keep(line, HELD, "not a part number")
         return False
     return True
 
 
-def _first_row(number: str, line: Line, reading: Reading, seen: Mapping[str, str]) -> _Draft | None:
+def _first_row(number: str, line: Line, reading: Reading, seen: Mapping[str, str]) -> _Draft:
     before = len(reading.problems)
     if number in seen:
         reading.problems.append(
-            line.problem("number", f"{number} again", f"each part once; it stands at {seen[number]}", "remove one of the two")
+            line.problem(
+                "number", f"{number} again", f"each part once; it stands at {seen[number]}", "remove one of the two"
+            )
         )
-        reading.keep(line, HELD, "duplicate part")
-        return None
+        reading.keep(line, HELD, "the part stands in another sheet")
+        return _Draft(first=line, kind=None, part=None, missed=True)
     kind = _kind(line, reading)
-    price = _amount(line, "price", reading)
-    labour = _amount(line, "labour", reading)
-    lead = _amount(line, "lead", reading)
-    stock = _amount(line, "stock", reading)
-    relations, tasks = _relations(line, reading)
-    interfaces = _interfaces(line, reading)
-    fits = tuple(filter(None, (f.strip() for f in re.split(r"[;,]", line.text("fits")))))
-    if not fits:
-        reading.problems.append(line.problem("fits", "nothing", "platform, engine or gearbox codes", "say what the part fits"))
-    if kind is None or len(reading.problems) > before:
-        reading.keep(line, HELD, "the part's own columns have a defect")
-        return None
-    part = Part(
-        id=number,
-        kind=kind.name,
-        name=line.text("part"),
-        maker=line.text("maker"),
-        fits=fits,
-        interfaces=interfaces,
-        relations=relations,
-        tasks=tasks,
-        price=price,
-        labour=None if labour is None else labour * 3600.0,
-        lead_time=None if lead is None else lead * 86400.0,
-        stock=None if stock is None else int(stock),
-        factory=line.text("part").lower().startswith("factory"),
-        note=line.text("note"),
-        source=line.source("number"),
-    )
+    part: Part | None = _own(number, line, reading, kind.name if kind is not None else "")
+    if line.fault or kind is None or len(reading.problems) > before:
+        part = None
     draft = _Draft(first=line, kind=kind, part=part)
+    if part is None:
+        reading.held_parts.append(line)
+    else:
+        reading.origins["part", number] = line
     _rating_row(draft, line, reading)
     return draft
 
 
+def _own(number: str, line: Line, reading: Reading, kind: str) -> Part:
+    """The part's own columns, as far as they can be read."""
+
+    def amount(name: str, read: Callable[[Line, str, Reading], float | None]) -> float | None:
+        return read(line, name, reading) if line.text(name) else None
+
+    said = read_requirements(line.text("requires"), reading.words)
+    interfaces, unclear = read_interfaces(line.text("interfaces"))
+    reading.problems.extend(line.problem("requires", *defect) for defect in said.defects)
+    reading.problems.extend(line.problem("interfaces", *defect) for defect in unclear)
+    fits = tuple(dict.fromkeys(f for f in re.split(r"[;,\s]+", line.word("fits")) if f))
+    if not fits:
+        reading.problems.append(
+            line.problem("fits", "nothing", "platform, engine or gearbox codes", "say what the part fits")
+        )
+    if not line.text("part"):
+        reading.problems.append(line.problem("part", "nothing", "what the shop calls the part", "write its name"))
+    price = amount("price", read_price)
+    labour = amount("labour", read_duration)
+    lead = amount("lead", read_duration)
+    stock = amount("stock", read_stock)
+    return Part(
+        id=number,
+        kind=kind,
+        name=line.word("part"),
+        maker=line.word("maker"),
+        fits=fits,
+        interfaces=interfaces,
+        relations=said.relations,
+        tasks=said.tasks,
+        price=price,
+        labour=labour,
+        lead_time=lead,
+        stock=None if stock is None else int(stock),
+        factory=line.word("part").casefold().startswith("factory "),
+        note=line.word("note"),
+        source=line.source("number"),
+    )
+
+
 def _next_row(draft: _Draft, line: Line, reading: Reading) -> None:
+    if draft.missed and draft.kind is None:
+        reading.keep(line, HELD, "the part stands in another sheet")
+        return
     before = len(reading.problems)
-    for name in ("part", "slot", "fits", "price", "labour", "lead", "stock", "requires", "interfaces", "note"):
-        said, first = line.text(name), draft.first.text(name)
+    for name in OWN:
+        said, first = line.word(name), draft.first.word(name)
         if said and said != first:
             reading.problems.append(
                 line.problem(
                     name,
                     repr(said),
-                    f"nothing, or what row {draft.first.number} says ({first!r})",
-                    "write what belongs to the part in its first row only",
+                    f"nothing, or what row {draft.first.number} says: {first!r}",
+                    "write what belongs to the part in its first row only; remove the row if it is a double",
                 )
             )
     if len(reading.problems) > before:
-        reading.keep(line, HELD, "contradicts the part's first row")
+        draft.missed = True
+        reading.keep(line, HELD, "contradicts the first row of the part")
+        return
+    if not line.text("rating") and not line.text("rating_of"):
+        reading.problems.append(
+            line.problem(
+                "rating", "nothing", "a rating in each further row of a part", "fill in the rating, or delete the row"
+            )
+        )
+        reading.keep(line, HELD, "the row states nothing")
         return
     _rating_row(draft, line, reading)
 
 
 def _rating_row(draft: _Draft, line: Line, reading: Reading) -> None:
-    if not line.text("rating"):
-        if line.text("rating_of"):
-            reading.problems.append(
-                line.problem("rating", "nothing", f"the {line.text('rating_of')} with its unit", "fill in the number, or clear the row")
-            )
-            reading.keep(line, HELD, "no number")
-            return
-        reading.keep(line, LOADED)
+    """Read the rating of a row and record what became of the row."""
+    held = "the first row of the part is held" if line is not draft.first else "the part's own columns have a defect"
+    if line.fault:
+        draft.missed = True
+        reading.keep(line, HELD, "a cell shows an error")
         return
-    rating = read_rating(line, draft.kind, reading.problems.append)
+    if not line.text("rating"):
+        stated = [f for f in ("rating_of", "unit", "condition", "meaning", "spread") if line.text(f)]
+        if stated:
+            draft.missed = True
+            what = line.word("rating_of") or "rating"
+            reading.problems.append(
+                line.problem(
+                    "rating",
+                    "nothing",
+                    f"the {what} with its unit",
+                    "fill in the number, or clear the rating's other cells",
+                )
+            )
+        outcome = (
+            (LOADED, "")
+            if draft.part is not None and not stated
+            else (HELD, held if draft.part is None else "no number")
+        )
+        reading.keep(line, *outcome)
+        return
+    if draft.kind is None:
+        reading.keep(line, HELD, held)
+        return
+    rating = read_rating(line, draft.kind, reading.words, reading.problems.append)
     if rating is None:
-        reading.keep(line, HELD, "the rating has a defect; the part is loaded without it")
+        draft.missed = True
+        reading.keep(
+            line, HELD, "the rating has a defect; the part is loaded without it" if draft.part is not None else held
+        )
         return
     if rating.name in draft.ratings:
+        other = draft.ratings[rating.name]
+        same = other.value == rating.value and other.conditions == rating.conditions
         reading.problems.append(
             line.problem(
-                "rating_of",
-                f"{rating.name} of {draft.part.id} again",
-                f"each rating once; it stands at {draft.ratings[rating.name].evidence.source}",
-                "remove one of the two",
+                "rating",
+                f"{rating.text!r}, the {rating.name} again" + (" with the same value" if same else ""),
+                f"each rating once; {other.text!r} stands at {other.evidence.source}",
+                "remove the one that does not hold",
             )
         )
-        reading.keep(line, HELD, "duplicate rating")
+        reading.keep(line, HELD, "the rating is stated twice")
         return
     draft.ratings[rating.name] = rating
-    reading.keep(line, LOADED)
+    reading.keep(line, LOADED if draft.part is not None else HELD, "" if draft.part is not None else held)
 
 
 def _kind(line: Line, reading: Reading) -> Kind | None:
-    text = line.text("slot")
+    text = line.word("slot")
     try:
-        return find_kind(text)
+        return find_kind(plain_word(text))
     except UnknownName:
         labels = ", ".join(k.label for k in discover().values())
         reading.problems.append(
@@ -193,89 +252,17 @@ def _kind(line: Line, reading: Reading) -> Kind | None:
         return None
 
 
-def _amount(line: Line, name: str, reading: Reading) -> float | None:
-    text = line.text(name)
-    if not text:
-        return None
-    value = line.cells[name].value
-    if isinstance(value, int | float) and not isinstance(value, bool):
-        number = float(value)
-    else:
-        try:
-            number = parse_quantity(text, Quantity.COUNT).value
-        except UnreadableValue as defect:
-            reading.problems.append(line.problem(name, repr(text), "a plain number", defect.remedy))
-            return None
-    if number < 0.0 or (name == "stock" and number != int(number)):
-        reading.problems.append(line.problem(name, repr(text), "a number that is not negative", "correct the number"))
-        return None
-    return number
-
-
-def _relations(line: Line, reading: Reading) -> tuple[tuple[Relation, ...], tuple[str, ...]]:
-    relations: list[Relation] = []
-    tasks: list[str] = []
-    for item in filter(None, (p.strip() for p in line.text("requires").split(";"))):
-        if item.lower().startswith("task:"):
-            tasks.append(item[5:].strip())
-            continue
-        relation = _relation(item)
-        if relation is None:
+def _ask_for_missing(draft: _Draft, reading: Reading) -> None:
+    """A required rating that no row of a loaded part states, not even a held one."""
+    if draft.part is None or draft.kind is None or draft.missed:
+        return
+    for spec in draft.kind.ratings:
+        if spec.required and spec.default is None and spec.name not in draft.ratings:
             reading.problems.append(
-                line.problem(
-                    "requires",
-                    repr(item),
-                    "a part number, 'A | B', 'task: ...', 'supersedes ...', 'not with ...', or '<slot> <rating> >= <value>'",
-                    "write it in one of these forms, or move it to the note",
+                draft.first.problem(
+                    "rating" if not draft.first.text("rating") else "rating_of",
+                    f"no {spec.name} of {draft.part.id} in any row",
+                    f"{spec.label}, without which a {draft.kind.label} cannot be judged",
+                    "add a row that states it; until then the slot is unknown",
                 )
             )
-        else:
-            relations.append(relation)
-    return tuple(relations), tuple(tasks)
-
-
-def _relation(item: str) -> Relation | None:
-    for word, kind in _RELATIONS:
-        if item.lower().startswith(word + " "):
-            number = item[len(word) :].strip()
-            return Relation(kind=kind, part=number, text=item) if _NUMBER.fullmatch(number) else None
-    options = [o.strip() for o in item.split("|")]
-    if all(_NUMBER.fullmatch(o) for o in options):
-        return Relation(kind=RelationKind.REQUIRES, part=" | ".join(options), text=item)
-    match = _REQUIREMENT.match(item)
-    if match is None:
-        return None
-    return _requirement(match, item)
-
-
-def _requirement(match: re.Match[str], item: str) -> Relation | None:
-    """'<slot> <rating> >= <value>': the split between slot and rating is found by trying the known names."""
-    words = f"{match.group('slot')} {match.group('rating')}".split()
-    for cut in range(len(words) - 1, 0, -1):
-        try:
-            kind = find_kind(" ".join(words[:cut]))
-        except UnknownName:
-            continue
-        name = " ".join(words[cut:])
-        spec = next((r for r in kind.ratings if r.name == name), None)
-        if spec is None:
-            continue
-        try:
-            value = parse_quantity(match.group("value"), spec.quantity).value
-        except UnreadableValue:
-            return None
-        return Relation(kind=RelationKind.REQUIRES, slot=kind.name, rating=spec.name, at_least=value, text=item)
-    return None
-
-
-def _interfaces(line: Line, reading: Reading) -> tuple[Interface, ...]:
-    found: list[Interface] = []
-    for item in filter(None, (p.strip() for p in line.text("interfaces").split(";"))):
-        port, colon, kind = item.partition(":")
-        if not colon or not port.strip() or not kind.strip():
-            reading.problems.append(
-                line.problem("interfaces", repr(item), "'port: type; port: type'", "write each port with its type")
-            )
-        else:
-            found.append(Interface(port=port.strip().lower(), type=kind.strip()))
-    return tuple(found)

@@ -110,11 +110,12 @@ def take_apart(text: str, quantity: Quantity, decimal: Decimal | None = None) ->
     try:
         first, rest = take_number(main, expected, decimal)
         if match := _RANGE.match(rest):
-            second, rest = take_number(rest[match.end() :], expected, decimal)
-            _check_range(first, second, main, match, expected)
+            behind = rest[match.end() :]
+            second, rest = take_number(behind, expected, decimal)
+            _check_range(first, second, main, match, behind, expected)
             qualifiers.append("range")
     except UnreadableValue as error:
-        found = error.found if error.found.startswith(shown) else f"{error.found} in {shown}"
+        found = error.found if error.found.startswith(shown) else f"{error.found}, in {shown}"
         raise UnreadableValue(found, expected, error.remedy) from None
     if rest.startswith("+"):
         qualifiers.append("at least")
@@ -169,14 +170,13 @@ def _take_trailing(rest: str, qualifiers: list[str]) -> str:
     return rest
 
 
-def _check_range(first: float, second: float, main: str, match: re.Match[str], expected: str) -> None:
+def _check_range(first: float, second: float, main: str, match: re.Match[str], behind: str, expected: str) -> None:
     """Refuse two numbers that are not clearly a rising range."""
     remedy = "write one number, or a rising range as 400-450"
     sign = match["sign"]
-    tail = main[main.index(match[0]) + len(match[0]) :]
     if bool(match["left"]) != bool(match["right"]) and sign in "-–—":
         raise UnreadableValue(f"{main!r}, a range or a negative number", expected, remedy)
-    if tail.startswith(("+", "-")) and sign in "-–—/":
+    if behind.startswith(("+", "-")) and sign in "-–—/":
         raise UnreadableValue(f"{main!r} with two signs in a row", expected, "write the range as -5 to 10")
     if sign == "/" and (second <= 31 or second in (32, 64)) and re.match(r"[+-]?\d+\s*/\s*\d+(?![\d.,])", main):
         raise UnreadableValue(

@@ -2,22 +2,31 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable
+from itertools import pairwise
 
-from graph.limit import ConditionSpec, Kind, RatingSpec
-from graph.model import Condition, Curve, Evidence, Meaning, Rating
+from graph.limit import Kind, RatingSpec
+from graph.model import Curve, Evidence, Meaning, Rating
 from graph.quantity import Quantity
-from ingest.evidence import evidence_kind
+from ingest.condition import parse_condition, read_conditions
+from ingest.evidence import evidence_kind, iso_date
 from ingest.problem import Problem, UnreadableValue
-from ingest.sheet import Line, date_text
-from ingest.units import Measure, parse_quantity
+from ingest.sheet import Line
+from ingest.units import Measure, parse_quantity, read_unit, read_value
+from ingest.vocabulary import Vocabulary, plain_word
 
-_POINT = re.compile(r"\s*([^:;]+?)\s*:\s*([^:;]+?)\s*$")
+Add = Callable[[Problem], None]
+
+_BARE = re.compile(r"[\s\d.,:;eE+\-−]+")
+_REFERRED = (Quantity.ABSOLUTE_PRESSURE, Quantity.GAUGE_PRESSURE)
+#: Ratings that are stated at the wheel side of the gearing.
+_AT_THE_WHEEL = ("shaft torque",)
 
 
-def read_rating(line: Line, kind: Kind, add: Callable[[Problem], None]) -> Rating | None:
-    """Read the rating of one row.
+def read_rating(line: Line, kind: Kind, words: Vocabulary, add: Add) -> Rating | None:
+    """Read the rating of one row; every defect of the row is found, not only the first.
 
     Parameters
     ----------
@@ -25,243 +34,238 @@ def read_rating(line: Line, kind: Kind, add: Callable[[Problem], None]) -> Ratin
         A data row with a rating.
     kind : Kind
         Of the part.
+    words : Vocabulary
+        For evidence, meanings and names.
     add : callable
         Takes every defect found.
 
     Returns
     -------
     Rating or None
-        None where a defect makes it unusable; then at least one problem was added.
+        [SI]; None where a defect makes it unusable, and then at least one problem was added.
     """
-    spec = _spec(line, kind, add)
+    spec = rating_spec(line, kind, words, add)
     if spec is None:
+        _evidence(line, words, add)
         return None
-    value = _value(line, spec, add)
-    conditions, usable = _conditions(line, spec, add)
-    evidence = _evidence(line, add)
-    meaning = _meaning(line, add)
-    spread = _spread(line, add)
-    if value is None or evidence is None or meaning is None or spread is None or not usable:
+    value, measure = _value(line, spec, add)
+    behind = measure.condition if measure is not None else ""
+    conditions = read_conditions(line, spec, words, add, behind)
+    evidence = _evidence(line, words, add)
+    meaning = _meaning(line, measure, words, add)
+    spread = _spread(line, evidence, measure, words, add)
+    if value is not None and not _plausible(line, spec, value, add):
+        value = None
+    if value is None or conditions is None or evidence is None or meaning is None or spread is None:
         return None
-    if not _plausible(line, spec, value, add):
-        return None
-    unit = line.text("unit")
-    text = " ".join(t for t in (line.text("rating"), unit, "at" if line.text("condition") else "", line.text("condition")) if t)
+    stated, assumed = spread
+    if assumed:
+        note = f"spread of {stated * 100:g} % assumed for {evidence.kind.value}"
+        evidence = Evidence(
+            kind=evidence.kind,
+            source=evidence.source,
+            detail=f"{evidence.detail}; {note}",
+            date=evidence.date,
+            by=evidence.by,
+        )
+    at = "at" if line.text("condition") else ""
+    unit = line.text("unit") or line.unit("rating") or ""
+    text = " ".join(t for t in (line.text("rating"), unit, at, line.text("condition")) if t)
     return Rating(
-        name=spec.name, value=value, evidence=evidence, spread=spread, meaning=meaning, conditions=conditions, text=text
+        name=spec.name, value=value, evidence=evidence, spread=stated, meaning=meaning, conditions=conditions, text=text
     )
 
 
-def _spec(line: Line, kind: Kind, add: Callable[[Problem], None]) -> RatingSpec | None:
-    wanted = line.text("rating_of").lower()
+def rating_spec(line: Line, kind: Kind, words: Vocabulary, add: Add) -> RatingSpec | None:
+    """Which rating of the kind a row states; None and a problem where that is not clear."""
+    wanted = plain_word(line.text("rating_of")) or plain_word(line.header.rated)
     names = ", ".join(r.name for r in kind.ratings) or "none"
+    field = "rating_of" if line.text("rating_of") or not line.header.rated else "rating"
     if not wanted:
-        required = [r for r in kind.ratings if r.required]
+        required = [r for r in kind.ratings if r.required] or list(kind.ratings)
         if len(required) == 1:
             return required[0]
-        add(line.problem("rating_of", "nothing", f"one of: {names}", "say what is rated"))
+        at = "rating_of" if "rating_of" in line.header.columns else "rating"
+        add(line.problem(at, "nothing", f"one of: {names}", "say what is rated"))
         return None
-    for spec in kind.ratings:
-        if spec.name == wanted:
-            return spec
-    add(line.problem("rating_of", repr(wanted), f"a rating of {kind.label}: {names}", "use one of these names"))
+    for name in (wanted, words.words["rating"].get(wanted, wanted)):
+        for spec in kind.ratings:
+            if plain_word(spec.name) == name:
+                return spec
+    add(line.problem(field, repr(line.text("rating_of") or line.header.rated), f"a rating of {kind.label}: {names}", "use one of these names"))  # fmt: skip
     return None
 
 
-def _value(line: Line, spec: RatingSpec, add: Callable[[Problem], None]) -> float | Curve | None:
+def _value(line: Line, spec: RatingSpec, add: Add) -> tuple[float | Curve | None, Measure | None]:
     text = line.text("rating")
-    column = line.header.columns["rating"]
-    unit = line.text("unit") or line.header.units.get(column) or None
+    unit = line.text("unit") or line.unit("rating")
+    if unit is not None:
+        try:
+            read_unit(unit, spec.quantity)
+        except UnreadableValue as defect:
+            add(line.problem("unit" if line.text("unit") else "rating", defect.found, defect.expected, defect.remedy))
+            return None, None
     if spec.over is not None and ":" in text:
-        return _curve(line, text, unit, spec, spec.over, add)
-    measure = _measure(line, "rating", text, spec.quantity, unit, add)
-    return None if measure is None else measure.value
-
-
-def _measure(
-    line: Line, field: str, text: str, quantity: Quantity, unit: str | None, add: Callable[[Problem], None]
-) -> Measure | None:
+        return _curve(line, text, unit, spec, spec.over, add), None
     try:
-        measure = parse_quantity(text, quantity, declared_unit=unit)
+        measure = read_value(line.value("rating"), spec.quantity, declared_unit=unit)
     except UnreadableValue as defect:
-        at = "unit" if unit is None and "unit" in line.header.columns and _bare(text) else field
-        add(line.problem(at, defect.found, defect.expected, defect.remedy))
-        return None
-    if measure.low is not None or measure.high is not None or measure.qualifiers:
-        said = ", ".join(measure.qualifiers) or "a range"
-        add(
-            line.problem(
-                field, f"{text!r} ({said})", "one number", "write one number; say in the column Meaning what it means"
+        field = "unit" if unit is None and "unit" in line.header.columns and _BARE.fullmatch(text) else "rating"
+        add(line.problem(field, defect.found, defect.expected, defect.remedy))
+        return None, None
+    refused = _refused(measure, spec, unit)
+    if refused is not None:
+        add(line.problem("rating", *refused))
+        return None, measure
+    return measure.value, measure
+
+
+def _refused(measure: Measure, spec: RatingSpec, unit: str | None) -> tuple[str, str, str] | None:
+    """What makes a readable value unusable as a rating: found, expected, remedy."""
+    shown = repr(measure.text.strip())
+    for qualifier in ("doubtful", "approximately", "at most"):
+        if qualifier in measure.qualifiers:
+            return (
+                f"{shown} ({qualifier})",
+                "a number that somebody stands for",
+                "measure it, or write the number and a wider ± %",
             )
+    if unit is not None and not measure.declared and read_unit(unit, spec.quantity).unit.label != measure.unit:
+        return f"{shown} and the unit {unit!r}", "one unit", "write the unit once, in its column or behind the number"
+    if spec.quantity in _REFERRED and measure.reference is None:
+        word = "abs" if spec.quantity is Quantity.ABSOLUTE_PRESSURE else "gauge"
+        return (
+            f"{shown} {unit or ''}".strip() + ", which says neither abs nor gauge",
+            f"a {spec.quantity.label}",
+            f"write 'bar {word}' if that is what it is; the two differ by the air pressure of the day",
         )
-        return None
-    if measure.condition:
-        add(
-            line.problem(
-                field,
-                f"{text!r} with a condition in the number",
-                "the condition in its own column",
-                f"move {measure.condition!r} to the column Condition with its name and unit",
-            )
-        )
-        return None
-    return measure
+    if measure.basis == "wheel" and spec.name not in _AT_THE_WHEEL:
+        return f"{shown}, at the wheel", f"{spec.quantity.label} at the crank", "state the value at the crank"
+    return None
 
 
-def _bare(text: str) -> bool:
-    return re.fullmatch(r"[\s\d.,:;eE+\-−]+", text) is not None
-
-
-def _curve(
-    line: Line, text: str, unit: str | None, spec: RatingSpec, over: Quantity, add: Callable[[Problem], None]
-) -> Curve | None:
-    xs: list[float] = []
-    ys: list[float] = []
-    for piece in filter(None, (p.strip() for p in text.split(";"))):
-        point = _POINT.match(piece)
-        if point is None:
+def _curve(line: Line, text: str, unit: str | None, spec: RatingSpec, over: Quantity, add: Add) -> Curve | None:
+    points: list[tuple[float, float]] = []
+    for piece in (p.strip() for p in text.split(";")):
+        if not piece:
+            continue
+        left, colon, right = piece.partition(":")
+        if not colon or ":" in right:
             add(line.problem("rating", repr(piece), "points as 'x: y; x: y'", "write each point with one colon"))
             return None
-        x = _measure(line, "rating", point.group(1), over, None if _has_unit(point.group(1)) else "1", add)
-        y = _measure(line, "rating", point.group(2), spec.quantity, unit, add)
-        if x is None or y is None:
+        field = "rating"
+        try:
+            x = parse_condition(left, over)
+            field = "unit" if unit is None and "unit" in line.header.columns and _BARE.fullmatch(right) else "rating"
+            y = parse_quantity(right, spec.quantity, declared_unit=unit)
+        except UnreadableValue as defect:
+            add(line.problem(field, f"{defect.found} in the point {piece!r}", defect.expected, defect.remedy))
             return None
-        xs.append(x.value)
-        ys.append(y.value)
-    if len(xs) < 2 or any(b <= a for a, b in zip(xs[:-1], xs[1:], strict=True)):
-        add(line.problem("rating", repr(text), "at least two points in rising order", "sort the points"))
-        return None
-    return Curve(x=tuple(xs), y=tuple(ys))
-
-
-def _has_unit(text: str) -> bool:
-    return re.search(r"[^\d\s.,+\-−eE]", text) is not None
-
-
-def _conditions(
-    line: Line, spec: RatingSpec, add: Callable[[Problem], None]
-) -> tuple[tuple[Condition, ...], bool]:
-    found: dict[str, Condition] = {}
-    usable = True
-    text = line.text("condition").lstrip("@ ")
-    for item in filter(None, (p.strip() for p in re.split(r";|,(?=\s)", text))):
-        condition = _condition(line, item, spec, add)
-        if condition is None:
-            usable = False
-        else:
-            found[condition.name] = condition
-    for wanted in spec.conditions:
-        if wanted.name in found:
-            continue
-        if wanted.default is not None:
-            found[wanted.name] = Condition(name=wanted.name, value=wanted.default, assumed=True)
-        elif wanted.required:
-            add(
-                line.problem(
-                    "condition",
-                    repr(text) if text else "nothing",
-                    f"the condition {wanted.name!r}, without which this rating cannot be used",
-                    f"write '{wanted.name}' with its value and unit",
-                )
+        refused = _refused(y, spec, unit) or (
+            (f"{piece!r}", "one number for each point", "write one number") if y.qualifiers or y.condition else None
+        )
+        if refused is not None:
+            add(line.problem("rating", *refused))
+            return None
+        points.append((x.value, y.value))
+    if len(points) < 2 or any(b[0] <= a[0] for a, b in pairwise(points)):
+        add(
+            line.problem(
+                "rating", repr(text), "two or more points in rising order", "sort the points and remove doubles"
             )
-            usable = False
-    return tuple(found[c.name] for c in spec.conditions if c.name in found), usable
-
-
-def _condition(line: Line, item: str, spec: RatingSpec, add: Callable[[Problem], None]) -> Condition | None:
-    named = [c for c in spec.conditions if item.lower().startswith(c.name)]
-    if named:
-        wanted = max(named, key=lambda c: len(c.name))
-        return _stated(line, wanted, item[len(wanted.name) :].lstrip(" :="), add)
-    for wanted in spec.conditions:
-        if wanted.quantity is None and item.lower() in wanted.words:
-            return Condition(name=wanted.name, value=item.lower())
-    readable = [c for c in spec.conditions if c.quantity is not None and _reads(item, c.quantity)]
-    if len(readable) == 1:
-        return _stated(line, readable[0], item, add)
-    names = ", ".join(c.name for c in spec.conditions) or "none"
-    add(line.problem("condition", repr(item), f"conditions of {spec.name}: {names}", "name the condition, or move it to the note"))
-    return None
-
-
-def _reads(item: str, quantity: Quantity) -> bool:
-    try:
-        parse_quantity(item, quantity)
-    except UnreadableValue:
-        return False
-    return True
-
-
-def _stated(line: Line, wanted: ConditionSpec, text: str, add: Callable[[Problem], None]) -> Condition | None:
-    if wanted.quantity is None:
-        if text.lower() in wanted.words:
-            return Condition(name=wanted.name, value=text.lower())
-        add(line.problem("condition", f"{wanted.name} {text!r}", "one of " + ", ".join(wanted.words), "use one of these words"))
+        )
         return None
-    measure = _measure(line, "condition", text, wanted.quantity, None, add)
-    return None if measure is None else Condition(name=wanted.name, value=measure.value)
+    return Curve(x=tuple(x for x, _ in points), y=tuple(y for _, y in points))
 
 
-def _evidence(line: Line, add: Callable[[Problem], None]) -> Evidence | None:
-    words = line.text("evidence")
-    kind = evidence_kind(words)
+def _evidence(line: Line, words: Vocabulary, add: Add) -> Evidence | None:
+    said = line.word("evidence")
+    kind = evidence_kind(said, words) if said else None
     if kind is None:
         add(
             line.problem(
                 "evidence",
-                repr(words) if words else "nothing",
-                "how the number is known: own bench, own dyno, own log, maker sheet, shop experience or estimate",
+                repr(said) if said else "nothing",
+                "how the number is known: " + ", ".join(words.known("evidence")),
                 "say where the number comes from; 'estimate' if nobody knows",
             )
         )
-        return None
     date: str | None = None
     if line.text("date"):
-        date = date_text(line.cells["date"].value, line.text("date"))
+        date = iso_date(line.value("date"), line.text("date"))
         if date is None:
-            add(line.problem("date", repr(line.text("date")), "a date such as 2026-03-02", "write the date as year-month-day"))
+            add(
+                line.problem(
+                    "date",
+                    repr(line.text("date")),
+                    "a date such as 2026-03-02 or 2.3.2026",
+                    "write the date as year-month-day",
+                )
+            )
             return None
-    return Evidence(kind=kind, source=line.source("rating"), detail=words, date=date)
-
-
-def _meaning(line: Line, add: Callable[[Problem], None]) -> Meaning | None:
-    text = line.text("meaning").lower()
-    if not text:
-        return Meaning.NOMINAL
-    for meaning in Meaning:
-        if text == meaning.value:
-            return meaning
-    words = ", ".join(m.value for m in Meaning)
-    add(line.problem("meaning", repr(text), f"one of: {words}", "use one of these words"))
-    return None
-
-
-def _spread(line: Line, add: Callable[[Problem], None]) -> float | None:
-    text = line.text("spread")
-    if not text:
-        return 0.0
-    measure = _measure(line, "spread", text, Quantity.RATIO, "%", add)
-    if measure is None:
+    if kind is None:
         return None
-    if not 0.0 <= measure.value <= 1.0:
-        add(line.problem("spread", repr(text), "0 to 100 %", "give the relative standard deviation in per cent"))
-        return None
-    return measure.value
+    return Evidence(kind=kind, source=line.source("rating"), detail=said, date=date, by=line.word("by") or None)
 
 
-def _plausible(line: Line, spec: RatingSpec, value: float | Curve, add: Callable[[Problem], None]) -> bool:
-    low, high = spec.plausible
-    numbers = value.y if isinstance(value, Curve) else (value,)
-    if all(low <= n <= high for n in numbers):
-        return True
-    unit = line.text("unit")
-    worst = next(n for n in numbers if not low <= n <= high)
-    add(
-        line.problem(
-            "rating",
-            f"{line.text('rating')!r} {unit} ({worst:.4g} {spec.quantity.unit})".replace("  ", " "),
-            f"{spec.label}: between {low:.4g} and {high:.4g} {spec.quantity.unit}",
-            "check the unit and the decimal point",
+def _meaning(line: Line, measure: Measure | None, words: Vocabulary, add: Add) -> Meaning | None:
+    said = line.word("meaning")
+    if not said:
+        least = measure is not None and "at least" in measure.qualifiers
+        return Meaning.GUARANTEED if least else Meaning.NOMINAL
+    meaning = words.meaning("meaning", said)
+    if meaning is None:
+        add(
+            line.problem(
+                "meaning", repr(said), "one of: " + ", ".join(words.known("meaning")), "use one of these words"
+            )
         )
-    )
-    return False
+        return None
+    return Meaning(meaning)
+
+
+def _spread(
+    line: Line, evidence: Evidence | None, measure: Measure | None, words: Vocabulary, add: Add
+) -> tuple[float, bool] | None:
+    """Relative standard deviation [1] and whether it was assumed; a range is taken as evenly spread."""
+    width = 0.0
+    if measure is not None and measure.low is not None and measure.high is not None and measure.value:
+        width = (measure.high - measure.low) / math.sqrt(12.0) / abs(measure.value)
+    if not line.text("spread"):
+        if width:
+            return width, False
+        return (words.spread[evidence.kind.value], True) if evidence is not None else None
+    percent = "%" in line.header.names[line.header.columns["spread"]] or line.unit("spread") == "%"
+    try:
+        stated = read_value(line.value("spread"), Quantity.RATIO, declared_unit="%" if percent else None)
+    except UnreadableValue as defect:
+        add(line.problem("spread", defect.found, "a relative standard deviation such as 4 %", defect.remedy))
+        return None
+    if stated.qualifiers or not 0.0 <= stated.value <= 0.6:
+        add(
+            line.problem(
+                "spread",
+                repr(line.text("spread")),
+                "one number from 0 to 60 %",
+                "give the relative standard deviation in per cent",
+            )
+        )
+        return None
+    return max(stated.value, width), False
+
+
+def _plausible(line: Line, spec: RatingSpec, value: float | Curve, add: Add) -> bool:
+    low, high = spec.plausible
+    worst = [n for n in (value.y if isinstance(value, Curve) else (value,)) if not low <= n <= high]
+    if worst:
+        unit = line.text("unit") or line.unit("rating") or ""
+        found = f"{line.text('rating')!r} {unit}".strip()
+        add(
+            line.problem(
+                "rating",
+                f"{found} ({worst[0]:.4g} {spec.quantity.unit})",
+                f"{spec.label}: between {low:.4g} and {high:.4g} {spec.quantity.unit}",
+                "check the unit and the decimal sign",
+            )
+        )
+    return not worst

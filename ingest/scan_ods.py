@@ -8,9 +8,9 @@ import zipfile
 
 from ingest.extent import Extent, Scan, column_letters, never_calculated, pieces, shows_error
 
-_ROW_END = re.compile(rb"</table:table-row>|<table:table-row\b[^>]*/>|</table:table>")
-_ROW = re.compile(rb"<table:table-row\b([^>]*)>")
-_CELL = re.compile(rb"<table:(?:covered-)?table-cell\b([^>]*)>")
+_ROW_END = re.compile(rb"</table:table-row>|<table:table-row(?=[\s/>])[^>]*/>|</table:table>")
+_ROW = re.compile(rb"<table:table-row(?=[\s/>])([^>]*)>")
+_CELL = re.compile(rb"<table:(?:covered-)?table-cell(?=[\s/>])([^>]*)>")
 _TABLE = re.compile(rb'<table:table\s[^>]*?table:name="([^"]*)"')
 _ROWS_REPEATED = re.compile(rb'number-rows-repeated="(\d+)"')
 _COLUMNS_REPEATED = re.compile(rb'number-columns-repeated="(\d+)"')
@@ -54,7 +54,7 @@ def _scan_row(piece: bytes, sheet: str, row: int, repeats: int, extent: Extent, 
     """Take one row, which may stand for many, into the extent and note its special cells."""
     column = 0
     cells = list(_CELL.finditer(piece))
-    for cell, following in zip(cells, [*cells[1:], None], strict=True):
+    for cell, following in zip(cells, [*cells[1:], None], strict=False):
         attributes = cell[1]
         last = column + _repeats(_COLUMNS_REPEATED, attributes)
         if b"value-type=" in attributes or b":formula=" in attributes or not attributes.endswith(b"/"):

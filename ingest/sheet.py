@@ -1,18 +1,20 @@
-"""A table of a sheet as records of text: where it starts, what is data, and what became of every row."""
+"""A table of a sheet as lines with named fields: where it starts, what is data, and what became of every row."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
-from datetime import date, datetime
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 from graph.store.record import SheetRow
-from ingest.header import Header, recognise
+from ingest.header import Header, declared_units, recognise
 from ingest.problem import Problem
-from ingest.table import Cell, Row, Sheet
+from ingest.table import Cell, Row, Sheet, Value
+from ingest.vocabulary import Vocabulary, plain_word, read_vocabulary
 
 LOADED, HELD, NOT_DATA = "loaded", "held", "not data"
+#: First cell of a sheet that the program itself has written into an annotated copy.
+OWN_LIST = "Written by Pinchpoint; this sheet is not read"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,13 +24,17 @@ class Line:
     Parameters
     ----------
     file, sheet : str
-        Where it stands.
+        Where it stands; the sheet's name is empty for a text table.
     number : int
-        Row number as the spreadsheet shows it.
+        Row number as the spreadsheet shows it [1].
     header : Header
         Of its table.
     cells : mapping of str to Cell
         Field to cell; empty cells are left out.
+    raw : mapping of str to str
+        Header, or column letters where there is none, to text: every filled cell.
+    fault : bool
+        True where a cell shows an error instead of a value; the error has been recorded.
     """
 
     file: str
@@ -36,17 +42,38 @@ class Line:
     number: int
     header: Header
     cells: Mapping[str, Cell]
+    raw: Mapping[str, str]
+    fault: bool = False
 
     def text(self, name: str) -> str:
         """Text of a field, empty where the cell is."""
         cell = self.cells.get(name)
-        return "" if cell is None else str(cell.text).strip()
+        return "" if cell is None else cell.text
+
+    def word(self, name: str) -> str:
+        """Text of a field with every kind of space as one plain space."""
+        return " ".join(self.text(name).split())
+
+    def value(self, name: str) -> Value:
+        """Stored value of a field, None where the cell is empty."""
+        cell = self.cells.get(name)
+        return None if cell is None else cell.value
+
+    def unit(self, name: str) -> str | None:
+        """Unit that the header declares for a field."""
+        return self.header.units.get(self.header.columns.get(name, ""))
+
+    @property
+    def place(self) -> str:
+        """Place of the row in words, such as ``parts.xlsx, sheet 'Fuel', row 12``."""
+        return ", ".join(
+            p for p in (self.file, f"sheet '{self.sheet}'" if self.sheet else "", f"row {self.number}") if p
+        )
 
     def source(self, name: str) -> str:
         """Place of a field in words, such as ``parts.xlsx, sheet 'Fuel', row 12, column 'Rating' (F)``."""
-        column = self.header.columns.get(name, "")
-        shown = self.header.names.get(column, name)
-        return f"{self.file}, sheet '{self.sheet}', row {self.number}, column '{shown}' ({column})"
+        column = self.header.columns.get(name)
+        return self.place if column is None else f"{self.place}, column '{self.header.names[column]}' ({column})"
 
     def problem(self, name: str, found: str, expected: str, remedy: str) -> Problem:
         """A defect of one field of this row."""
@@ -69,42 +96,56 @@ class Reading:
     ----------
     file, sheet : str
         Which sheet.
+    words : Vocabulary
+        The words that a sheet may use.
     problems : list of Problem
         Every defect.
-    rows : list of SheetRow
-        Every row as read and what became of it.
+    rows : dict of int to SheetRow
+        Every row by its number as read, and what became of it.
+    origins : dict
+        What was read from where: ``(kind of record, its name)`` to line.
+    held_parts : list of Line
+        First rows of parts that are held.
     """
 
     file: str
     sheet: str
+    words: Vocabulary = field(default_factory=read_vocabulary)
     problems: list[Problem] = field(default_factory=list)
-    rows: list[SheetRow] = field(default_factory=list)
+    rows: dict[int, SheetRow] = field(default_factory=dict)
+    origins: dict[tuple[str, str], Line] = field(default_factory=dict)
+    held_parts: list[Line] = field(default_factory=list)
 
     def keep(self, line: Line, outcome: str, note: str = "") -> None:
         """Record what became of a data row."""
-        raw = {line.header.names.get(c, c): str(cell.text) for c, cell in _by_column(line).items()}
-        self.rows.append(_row(self, line.number, raw, outcome, note))
+        self._set(line.number, line.raw, outcome, note)
 
     def aside(self, row: Row, note: str) -> None:
         """Record a row that is no data, and why."""
-        raw = {cell.column: str(cell.text) for cell in row.cells if str(cell.text).strip()}
-        self.rows.append(_row(self, row.number, raw, NOT_DATA, note))
+        self._set(row.number, {cell.column: cell.text for cell in row.cells if cell.text}, NOT_DATA, note)
 
+    def hold_all(self, lines: Iterable[Line], note: str) -> None:
+        """Hold rows that were good in themselves, because the record that they belong to cannot be made."""
+        for line in lines:
+            if self.rows[line.number].outcome == LOADED:
+                self.keep(line, HELD, note)
 
-def _row(reading: Reading, number: int, raw: dict[str, str], outcome: str, note: str) -> SheetRow:
-    return SheetRow(
-        file=reading.file, sheet=reading.sheet, number=number, cells=MappingProxyType(raw), outcome=outcome, note=note
-    )
-
-
-def _by_column(line: Line) -> dict[str, Cell]:
-    return {cell.column: cell for cell in line.cells.values()}
+    def _set(self, number: int, raw: Mapping[str, str], outcome: str, note: str) -> None:
+        self.rows[number] = SheetRow(
+            file=self.file,
+            sheet=self.sheet,
+            number=number,
+            cells=MappingProxyType(dict(raw)),
+            outcome=outcome,
+            note=note,
+        )
 
 
 def lines(sheet: Sheet, reading: Reading) -> Iterator[Line]:
     """The data rows of a sheet, each under the header that stands above it.
 
-    Titles, headers and blank rows are recorded as no data; a column without a known header is asked about once.
+    Titles, headers, unit rows and blank rows are recorded as no data; a column without a known header is asked about
+    once. Where no header is found at all, the filled rows are held, because nobody can say that they are no data.
 
     Parameters
     ----------
@@ -118,59 +159,76 @@ def lines(sheet: Sheet, reading: Reading) -> Iterator[Line]:
     Line
         With its cells by field.
     """
+    if sheet.rows and sheet.rows[0].cells and sheet.rows[0].cells[0].text == OWN_LIST:
+        for row in sheet.rows:
+            reading.aside(row, "the program's own list")
+        return
+    reading.problems.extend(sheet.problems)
+    faulty = {problem.row for problem in sheet.problems}
     header: Header | None = None
+    titles: list[Row] = []
     for row in sheet.rows:
-        filled = [cell for cell in row.cells if str(cell.text).strip()]
-        if not filled:
+        filled = [cell for cell in row.cells if cell.text]
+        found = recognise(row, reading.words) if filled else None
+        if not filled and row.number not in faulty:
             reading.aside(row, "blank")
-            continue
-        found = recognise(row)
-        if found is not None:
+        elif found is not None:
             header = found
             reading.aside(row, "header")
-            for column in found.unknown:
-                reading.problems.append(
-                    Problem(
-                        file=sheet.file,
-                        sheet=sheet.name,
-                        row=row.number,
-                        column=column,
-                        found=f"a column headed {found.names[column]!r}",
-                        expected="a known header",
-                        remedy="rename the header or add the spelling to the shop's list; the column is not read",
-                    )
-                )
-            continue
-        if header is None:
+            reading.problems.extend(_asked(sheet, found))
+        elif header is None:
+            titles.append(row)
             reading.aside(row, "title")
-            continue
-        by_column = {cell.column: cell for cell in filled}
-        cells = {name: by_column[c] for name, c in header.columns.items() if c in by_column}
-        yield Line(file=sheet.file, sheet=sheet.name, number=row.number, header=header, cells=MappingProxyType(cells))
+        elif row.number == header.row + 1 and (units := declared_units(row, header, reading.words)) is not None:
+            header = replace(header, units=MappingProxyType({**header.units, **units}))
+            reading.aside(row, "units of the header")
+        else:
+            yield _line(sheet, row, header, row.number in faulty)
+    if header is None and titles:
+        reading.problems.append(
+            Problem(
+                file=sheet.file,
+                sheet=sheet.name,
+                row=titles[0].number,
+                found="no header row",
+                expected="a row with the headers of a parts, platform or car sheet",
+                remedy="add the header row, for example No., Part, Slot, Fits, Rating of, Rating, Unit",
+            )
+        )
+        for row in titles:
+            raw = {cell.column: cell.text for cell in row.cells if cell.text}
+            reading._set(row.number, raw, HELD, "no header row above it")
 
 
-def date_text(value: object, text: str) -> str | None:
-    """ISO date of a cell, None where it is none.
+def _line(sheet: Sheet, row: Row, header: Header, fault: bool) -> Line:
+    by_column = {cell.column: cell for cell in row.cells if cell.text}
+    raw: dict[str, str] = {}
+    for column, cell in by_column.items():
+        name = header.names.get(column, column)
+        raw[f"{name} ({column})" if name in raw else name] = cell.text
+    cells = {name: by_column[c] for name, c in header.columns.items() if c in by_column}
+    return Line(
+        file=sheet.file,
+        sheet=sheet.name,
+        number=row.number,
+        header=header,
+        cells=MappingProxyType(cells),
+        raw=MappingProxyType(raw),
+        fault=fault,
+    )
 
-    Parameters
-    ----------
-    value : object
-        As read.
-    text : str
-        As shown.
 
-    Returns
-    -------
-    str or None
-        ``2026-03-02``
-    """
-    if isinstance(value, datetime):
-        return value.date().isoformat()
-    if isinstance(value, date):
-        return value.isoformat()
-    for pattern in ("%Y-%m-%d", "%d.%m.%Y", "%d/%m/%Y"):
-        try:
-            return datetime.strptime(text.strip(), pattern).date().isoformat()
-        except ValueError:
-            continue
-    return None
+def _asked(sheet: Sheet, header: Header) -> Iterator[Problem]:
+    """One question for each column that is not read."""
+    taken = {plain_word(header.names[column]) for column in header.columns.values()}
+    for column in header.unknown:
+        twice = plain_word(header.names[column]) in taken
+        yield Problem(
+            file=sheet.file,
+            sheet=sheet.name,
+            row=header.row,
+            column=column,
+            found=f"a column headed {header.names[column]!r}" + (" again" if twice else ""),
+            expected="each column once" if twice else "a header of the list of words",
+            remedy="the column is not read: rename its header, delete it, or add the header to the shop's list of words",
+        )

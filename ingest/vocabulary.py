@@ -9,6 +9,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -87,6 +88,7 @@ class Vocabulary:
         return list(dict.fromkeys(self.words[group].values()))
 
 
+@cache
 def read_vocabulary(extra: Path | None = None) -> Vocabulary:
     """Read the built-in words and, where there are any, a shop's own.
 

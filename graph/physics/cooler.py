@@ -157,5 +157,7 @@ def effectiveness_at_flow(
     >>> float(effectiveness_at_flow(0.72, 0.25, 0.25))
     0.72
     """
-    units = transfer_units(effectiveness) * (np.asarray(flow) / np.asarray(rated_flow)) ** -np.asarray(exponent, dtype=float)
+    units = transfer_units(effectiveness) * (np.asarray(flow) / np.asarray(rated_flow)) ** -np.asarray(
+        exponent, dtype=float
+    )
     return np.asarray(-np.expm1(-units))

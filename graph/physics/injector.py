@@ -49,10 +49,14 @@ def flow_at(
     ----------
     static_flow : array
         Rated [kg/s].
-    rated_pressure, pressure : array
-        Pressure differences across the injector [Pa].
-    rated_density, density : array
-        [kg/m3]
+    rated_pressure : array
+        Pressure difference across the injector at the rating [Pa].
+    rated_density : array
+        Of the test fluid [kg/m3].
+    pressure : array
+        Pressure difference across the injector in use [Pa].
+    density : array
+        Of the fuel in use [kg/m3].
 
     Returns
     -------

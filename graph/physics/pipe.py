@@ -98,9 +98,7 @@ def pressure_loss(coefficient: Array | float, flow: Array | float, density: Arra
     return np.asarray(np.asarray(coefficient) * np.asarray(flow) ** 2 / np.asarray(density))
 
 
-def equivalent_flow(
-    flow: Array | float, density: Array | float, reference_density: float = REFERENCE_DENSITY
-) -> Array:
+def equivalent_flow(flow: Array | float, density: Array | float, reference_density: float = REFERENCE_DENSITY) -> Array:
     """Flow at a reference density that loses as much pressure as the flow at its own density.
 
     Parameters

@@ -86,10 +86,14 @@ def flow_at(
     ----------
     flow : array
         Rated [m3/s].
-    rated_pressure, pressure : array
-        Gauge [Pa].
-    rated_voltage, voltage : array
-        At the pump [V].
+    rated_pressure : float
+        At the rating, gauge [Pa].
+    rated_voltage : float
+        At the rating, at the pump [V].
+    pressure : array
+        In use, gauge [Pa].
+    voltage : array
+        In use, at the pump [V].
 
     Returns
     -------

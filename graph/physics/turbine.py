@@ -55,7 +55,7 @@ def nozzle_flow(
     Returns
     -------
     array
-        [kg/s]
+        [kg/s]; 2 to 3 % above equilibrium gas at 1200 K, from the constants of :mod:`graph.physics.gas`.
 
     References
     ----------

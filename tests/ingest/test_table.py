@@ -257,6 +257,10 @@ def inner_damage(path: Path) -> None:
     path.write_bytes(buffer.getvalue())
 
 
+def open_tags(path: Path) -> None:
+    write_ods_rows(path, f"<table:table-row>{FILLED}<table:table-cell>")
+
+
 def no_spreadsheet(path: Path) -> None:
     with zipfile.ZipFile(path, "w") as archive:
         archive.writestr("word/document.xml", "<a/>")
@@ -282,6 +286,7 @@ BAD: list[tuple[str, Callable[[Path], None], str]] = [
     ("open quotes", content(b'no;part\nPY-1;"open\n'), "do not pair"),
     ("cut short", cut_short, "damaged or cut short"),
     ("half a sheet", inner_damage, "damaged"),
+    ("XML without its end", open_tags, "damaged"),
     ("empty archive", content(b"PK\x05\x06" + bytes(18)), "no XLSX or ODS"),
     ("other archive", no_spreadsheet, "no XLSX or ODS"),
     ("old format cut short", content(b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600)), "damaged"),

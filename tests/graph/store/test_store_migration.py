@@ -1,0 +1,102 @@
+"""The migrations and the tables in the program say the same, up and down, on both engines."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from alembic import command
+from alembic.autogenerate import compare_metadata
+from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import Engine, inspect, text
+
+from graph.errors import StoreError
+from graph.model import Part
+from graph.store import migrate, open_database, schema_version
+from graph.store.database import MIGRATIONS, head_version
+from graph.store.table import metadata
+
+
+def config() -> Config:
+    made = Config()
+    made.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
+    return made
+
+
+def steps() -> list[str]:
+    return [script.revision for script in ScriptDirectory.from_config(config()).walk_revisions()][::-1]
+
+
+def move(engine: Engine, direction: str, revision: str) -> None:
+    made = config()
+    with engine.begin() as connection:
+        made.attributes["connection"] = connection
+        getattr(command, direction)(made, revision)
+
+
+def test_an_empty_database_has_no_schema_until_it_is_migrated(url: str) -> None:
+    database = open_database(url, migrate=False)
+    assert schema_version(database) is None
+    assert migrate(url) == (None, head_version())
+    assert schema_version(database) == head_version()
+    assert migrate(url) == (head_version(), head_version())
+    database.engine.dispose()
+
+
+def test_opening_brings_an_old_database_up(url: str) -> None:
+    open_database(url, migrate=False).engine.dispose()
+    database = open_database(url)
+    assert schema_version(database) == head_version()
+    database.engine.dispose()
+
+
+def test_the_migrated_schema_is_the_one_in_the_program(url: str) -> None:
+    database = open_database(url)
+    with database.engine.connect() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": True, "render_as_batch": True})
+        assert compare_metadata(context, metadata) == []
+    database.engine.dispose()
+
+
+def test_up_down_and_up_again_step_by_step(url: str) -> None:
+    database = open_database(url, migrate=False)
+    for number, revision in enumerate(steps()):
+        move(database.engine, "upgrade", revision)
+        move(database.engine, "downgrade", "base" if number == 0 else steps()[number - 1])
+        move(database.engine, "upgrade", revision)
+        assert schema_version(database) == revision
+    move(database.engine, "downgrade", "base")
+    assert set(inspect(database.engine).get_table_names()) <= {"alembic_version"}
+    database.engine.dispose()
+
+
+def test_there_is_one_line_of_versions() -> None:
+    script = ScriptDirectory.from_config(config())
+    assert len(script.get_heads()) == 1
+    assert steps()[-1] == head_version()
+
+
+@pytest.mark.parametrize("bring_up", [True, False])
+def test_a_newer_schema_is_refused_and_left_alone(url: str, bring_up: bool) -> None:
+    database = open_database(url)
+    with database.write() as unit:
+        load = unit.record_load(name="parts.xlsx", sha256="0" * 64, who="bench", tool_version="0.1.0")
+        unit.add_parts(load, [Part(id="PY-1", kind="rods", name="rod set")])
+    with database.engine.begin() as connection:
+        connection.execute(text("UPDATE alembic_version SET version_num = '9999'"))
+    with pytest.raises(StoreError, match=r"has schema 9999, made by a newer program; .* update it"):
+        open_database(url, migrate=bring_up)
+    assert schema_version(database) == "9999"
+    with database.read() as view:
+        assert len(view.parts()) == 1
+    database.engine.dispose()
+
+
+def test_migrations_need_no_file_outside_the_package(url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    database = open_database(url)
+    assert schema_version(database) == head_version()
+    assert not list(tmp_path.glob("*.ini"))
+    database.engine.dispose()
