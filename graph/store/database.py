@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -13,15 +14,16 @@ from alembic import command
 from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import Engine, create_engine, event, text
+from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, text
 from sqlalchemy.engine import make_url
-from sqlalchemy.exc import ArgumentError, DatabaseError, NoSuchModuleError
+from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from graph.errors import PinchpointError, StoreError
 from graph.store.unit import Unit, View
 
 MIGRATIONS = Path(__file__).parent / "migrations"
 WRITES = "pinchpoint_writes"
+WRITER_LOCK = 7031  # any number; one writer at a time on a server, as SQLite has it anyway
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -72,8 +74,11 @@ class Database:
         StoreError
             The database refuses.
         """
-        with _sentences(self.url), self.engine.connect() as connection, connection.begin():
-            yield View(connection)
+        with _sentences(self.url), self.engine.connect() as connection:
+            if self.engine.dialect.name == "postgresql":  # else each query sees what was committed before it
+                connection = connection.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
+            with connection.begin():
+                yield View(connection)
 
 
 @contextmanager
@@ -82,7 +87,7 @@ def _sentences(url: str) -> Iterator[None]:
         yield
     except PinchpointError:
         raise
-    except (DatabaseError, sqlite3.DatabaseError) as error:
+    except (DBAPIError, sqlite3.Error) as error:
         raise StoreError(_sentence(url, str(getattr(error, "orig", error)))) from error
 
 
@@ -91,15 +96,18 @@ def _sentence(url: str, said: str) -> str:
         "locked": "another program holds it; close that program or try again",
         "readonly": "it is read only; check the rights of file and folder",
         "read-only": "it is read only; check the rights of file and folder",
+        "no space left": "the disk is full; free space and repeat, nothing was changed",
         "full": "the disk is full; free space and repeat, nothing was changed",
         "unable to open": "it cannot be opened; check that the folder exists and may be written",
         "not a database": "it is not a database of this program; name another file with --db",
         "malformed": "it is damaged; restore a backup",
+        "password authentication failed": "user or password is wrong; correct the address",
+        "does not exist": "the server knows no such database or user; create it or correct the address",
         "connection": "the connection failed; check that the server runs and repeat, nothing was changed",
     }
     lowered = said.lower()
     for word, reason in reasons.items():
-        if word in lowered:
+        if word in lowered and not (word == "does not exist" and "fatal" not in lowered):
             return f"database {url}: {reason}"
     return f"database {url}: {said.splitlines()[0]}"
 
@@ -129,15 +137,23 @@ def open_database(url: str, *, migrate: bool = True) -> Database:
         if parsed.get_backend_name() == "postgresql" and parsed.drivername == "postgresql":
             parsed = parsed.set(drivername="postgresql+psycopg")
         shown = parsed.render_as_string(hide_password=True)
+        if parsed.get_backend_name() not in ("sqlite", "postgresql"):
+            raise ArgumentError(f"{shown} is neither SQLite nor PostgreSQL")
         if parsed.get_backend_name() == "sqlite" and parsed.database not in (None, "", ":memory:"):
-            Path(str(parsed.database)).expanduser().parent.mkdir(parents=True, exist_ok=True)
+            file = Path(str(parsed.database)).expanduser()
+            parsed = parsed.set(database=str(file))
+            _make_folder(shown, file)
         engine = create_engine(parsed)
-    except (ArgumentError, NoSuchModuleError) as error:
-        raise StoreError(f"{url!r} is no database address; write for example sqlite:///shop.sqlite") from error
-    except OSError as error:
-        raise StoreError(f"database {url}: its folder cannot be made ({error.strerror}); check the rights") from error
+    except (ArgumentError, ImportError) as error:
+        named = re.sub(r":[^:@/]*@", ":***@", url)
+        raise StoreError(
+            f"{named!r} is no database address of this program; write for example sqlite:///shop.sqlite"
+            " or postgresql://user@host/shop"
+        ) from error
     if engine.dialect.name == "sqlite":
         _prepare_sqlite(engine)
+    else:
+        _prepare_server(engine)
     database = Database(engine=engine, url=shown)
     with _sentences(shown):
         found, wanted = schema_version(database), head_version()
@@ -145,9 +161,30 @@ def open_database(url: str, *, migrate: bool = True) -> Database:
             raise StoreError(
                 f"database {shown} has schema {found}, made by a newer program; this one knows up to {wanted}: update it"
             )
+        if found is None and _tables(engine):
+            raise StoreError(f"database {shown}: it is not a database of this program; name another with --db")
         if migrate and found != wanted:
             _upgrade(engine, wanted)
     return database
+
+
+def _make_folder(shown: str, file: Path) -> None:
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise StoreError(f"database {shown}: its folder cannot be made ({error.strerror}); check the rights") from error
+
+
+def _tables(engine: Engine) -> set[str]:
+    with engine.connect() as connection:
+        return set(inspect(connection).get_table_names()) - {"alembic_version"}
+
+
+def _prepare_server(engine: Engine) -> None:
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        if connection.get_execution_options().get(WRITES, False):
+            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({WRITER_LOCK})")
 
 
 def _prepare_sqlite(engine: Engine) -> None:
@@ -182,7 +219,7 @@ def _known_versions() -> set[str]:
 
 def schema_version(database: Database) -> str | None:
     """Schema that a database has; None for an empty one."""
-    with database.engine.connect() as connection:
+    with _sentences(database.url), database.engine.connect() as connection:
         return MigrationContext.configure(connection).get_current_revision()
 
 
@@ -210,8 +247,10 @@ def migrate(url: str) -> tuple[str | None, str]:
     after : str
         Schema now.
     """
-    before = schema_version(open_database(url, migrate=False))
-    open_database(url)
+    database = open_database(url, migrate=False)
+    before = schema_version(database)
+    database.engine.dispose()
+    open_database(url).engine.dispose()
     return before, head_version()
 
 
@@ -234,13 +273,16 @@ def backup(database: Database, path: Path) -> None:
         raise StoreError(f"database {database.url} is a server; use its own backup, for example pg_dump")
     if path.exists():
         raise StoreError(f"{path} exists; name a new file")
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with _sentences(database.url), database.engine.connect() as connection:
-        connection.connection.cursor().execute("VACUUM INTO ?", (str(path),))
-    with _sentences(str(path)):
-        copy = create_engine(f"sqlite:///{path}")
-        with copy.connect() as connection:
+    _make_folder(str(path), path)
+    try:
+        with _sentences(database.url), database.engine.connect() as connection:
+            connection.connection.cursor().execute("VACUUM INTO ?", (str(path),))
+        copy = create_engine(URL.create("sqlite", database=str(path)))
+        with _sentences(str(path)), copy.connect() as connection:
             said = connection.execute(text("PRAGMA integrity_check")).scalar()
         copy.dispose()
-    if said != "ok":
-        raise StoreError(f"the copy {path} is damaged ({said}); repeat the backup to another disk")
+        if said != "ok":
+            raise StoreError(f"the copy {path} is damaged ({said}); repeat the backup to another disk")
+    except StoreError:
+        path.unlink(missing_ok=True)
+        raise

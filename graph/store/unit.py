@@ -54,7 +54,16 @@ class View:
                 wanted = wanted.where(fit.kind == kind)
         elif kind is not None:
             wanted = wanted.where(revision.kind == kind)
-        everything = kind is None and fits is None
+        return self._parts(wanted, everything=kind is None and fits is None)
+
+    def part(self, number: str) -> Part | None:
+        """The current part with this number, or None."""
+        revision = t.part_revision.c
+        wanted = select(revision.id).where(revision.part_id == number, revision.superseded_by.is_(None))
+        return next(iter(self._parts(wanted, everything=False)), None)
+
+    def _parts(self, wanted: Select[tuple[int]], *, everything: bool) -> tuple[Part, ...]:
+        revision = t.part_revision.c
         rows = self._rows(select(t.part_revision).where(revision.id.in_(wanted)).order_by(revision.part_id))
         children = {
             child.name: self._grouped(child, wanted, everything)
@@ -90,9 +99,21 @@ class View:
         """Current cars in the order of their ids."""
         return self._documents(CAR, car_record)
 
-    def _documents(self, kind: str, record: Callable[[Mapping[str, Any]], _Record]) -> tuple[_Record, ...]:
+    def platform(self, code: str) -> Platform | None:
+        """The current platform with this id, or None."""
+        return next(iter(self._documents(PLATFORM, platform_record, code)), None)
+
+    def car(self, number: str) -> Car | None:
+        """The current car with this id, or None."""
+        return next(iter(self._documents(CAR, car_record, number)), None)
+
+    def _documents(
+        self, kind: str, record: Callable[[Mapping[str, Any]], _Record], only: str | None = None
+    ) -> tuple[_Record, ...]:
         c = t.document_revision.c
         query = select(c.body).where(c.type == kind, c.superseded_by.is_(None)).order_by(c.record_id)
+        if only is not None:
+            query = query.where(c.record_id == only)
         return tuple(record(body) for body in self._connection.execute(query).scalars())
 
     def loads(self) -> tuple[Mapping[str, Any], ...]:
@@ -102,8 +123,13 @@ class View:
     def rows(self, load: int | None = None) -> tuple[SheetRow, ...]:
         """Rows as read, of one load or of all."""
         query = select(t.sheet_row).order_by(t.sheet_row.c.id)
-        if load is not None:
-            query = query.where(t.sheet_row.c.load_id == load)
+        return self._sheet_rows(query if load is None else query.where(t.sheet_row.c.load_id == load))
+
+    def held_rows(self) -> tuple[SheetRow, ...]:
+        """Rows of every load that were held, as read, oldest first."""
+        return self._sheet_rows(select(t.sheet_row).where(t.sheet_row.c.outcome == "held").order_by(t.sheet_row.c.id))
+
+    def _sheet_rows(self, query: Select[Any]) -> tuple[SheetRow, ...]:
         return tuple(
             SheetRow(
                 file=r["file"],

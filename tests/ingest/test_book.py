@@ -411,3 +411,48 @@ def test_the_demo_sheets_load_without_a_problem(conserve: Callable[[Book], None]
     assert all(t.held == 0 for t in book.tallies)
     factory = {s.factory_part for s in book.platforms[0].slots}
     assert {p.id for p in book.parts if p.factory} == factory - {None}
+
+
+GARBAGE = (
+    "?", ";", ":", "|", "@", "@ 5", "1e999", "-1", "NaN", "inf", "12:30", "=1", "task:", "not with", ">= 3", "a >= b",
+    "1: 2; 3: 4", "1\u00a0000", "(", ")", "total", "½", "\u2212 5 bar", "5 bar (", "L/h", "² ³", "١٢", "x" * 400,
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("column", HEAD)
+def test_whatever_stands_in_a_cell_no_row_is_lost_and_what_is_held_is_explained(
+    column: str, write: Callable[..., Path], conserve: Callable[[Book], None]
+) -> None:
+    for text in GARBAGE:
+        book = read_book([write("shop.csv", _table(_changed((2, column, text))))])
+        conserve(book)
+        assert {p.id for p in book.parts} >= {f"T-{n}" for n in range(2, 9)}
+        if any(row.outcome == "held" for row in book.rows):
+            assert book.problems
+
+
+def test_the_messy_twin_is_reported_cell_by_cell(write: Callable[..., Path], conserve: Callable[[Book], None]) -> None:
+    """The defects that parts sheets of workshops show most, on one sheet, each with its cell."""
+    table = _table(
+        [
+            _row(no="M-1", part="pump", slot="tank pump", fits="E1", of="flow", rating="240,5 L/h", evidence="own bench", spread=4, price="1.234,50 €"),
+            _row(no="M-1", part="pump", slot="tank pump", fits="E1", of="flow", rating="395 L/h", at="pressure 3 bar; voltage 12 V", evidence="maker sheet", spread=8),
+            _row(no="M-2", part="injectors", slot="injectors", fits="E1", rating="16,5g/s@100", evidence="maker sheet"),
+            _row(no="M-3", part="HP pump", slot="HP pump", fits="E1", note="0.235 cm³ per stroke"),
+            _row(no="M-4", part="throttle", slot="throttle", fits="E1", rating="27 psi", evidence="3 failures seen"),
+            _row(no="M-5", part="sensor", slot="pressure sensor", fits="E1", rating="3 bar", evidence="maker sheet"),
+            _row(no="M-6", part="controller", slot="pump controller", fits="E1", rating="25\u00a0A", evidence="maker sheet", lead="2-3 wk", stock="1 (used)"),
+            _row(no="M-7", part="plate", slot="controller heat plate", fits="E1", rating="\u221218 K", evidence="own test", lead="ex stock"),
+            _row(no="M-1 + M-6", part="kit", slot="tank pump", fits="E1"),
+            _row(no="M-8", part="plugs", slot="plugs", fits="E1", rating="as M-9 but colder", evidence="own dyno"),
+            _row(no="M-9 (M-0)", part="plugs", slot="plugs", fits="E1", rating="0,75 mm", evidence="own dyno"),
+            _row(no="Subtotal", price=3026),
+        ]
+    )  # fmt: skip
+    book = read_book([write("messy.xlsx", table)])
+    conserve(book)
+    assert [f"{p.column}{p.row}" for p in book.problems] == [
+        "F3", "F4", "F5", "F6", "F7", "P8", "F9", "A10", "F11", "A12",
+    ]  # fmt: skip
+    assert [p.id for p in book.parts] == ["M-1", "M-2", "M-3", "M-4", "M-5", "M-7", "M-8"]
+    assert book.parts[0].price == 1234.5

@@ -206,7 +206,9 @@ def test_parts_say_how_each_rating_is_known() -> None:
 
 def test_load_counts_every_row_and_names_every_defect() -> None:
     book = Book(
-        problems=[Problem(file="parts.xlsx", sheet="Air", row=7, column="F", found="'x'", expected="a flow", remedy="w")],
+        problems=[
+            Problem(file="parts.xlsx", sheet="Air", row=7, column="F", found="'x'", expected="a flow", remedy="w")
+        ],
         tallies=[Tally(file="parts.xlsx", sheet="Air", rows=10, loaded=7, held=1, not_data=2)],
     )
     document = load_document(book)

@@ -178,9 +178,11 @@ def test_warnings_are_printed(make_report: Callable[..., Report]) -> None:
 
 
 def test_cautions_follow_the_work(make_report: Callable[..., Report]) -> None:
-    text = ladder(make_report(remedies=(REMEDY,)))
-    assert CAUTIONS["H"] in text  # a turbine housing is a hot part
-    assert CAUTIONS["J"] not in text  # and has no fuel under pressure
+    # A catalyst is a hot part under emissions law and has no fuel under pressure.
+    text = ladder(make_report(remedies=(replace(REMEDY, slot="catalyst"),)))
+    assert CAUTIONS["H"] in text
+    assert CAUTIONS["L"] in text
+    assert CAUTIONS["J"] not in text
     assert CAUTIONS["H"] not in ladder(make_report())
 
 

@@ -94,6 +94,11 @@ def test_inducer_flow_grows_with_the_square_of_the_diameter() -> None:
     assert large == pytest.approx(4.0 * small)
 
 
+def test_a_hub_takes_away_its_own_area() -> None:
+    whole, hub = compressor.inducer_flow(np.array([0.056, 0.3 * 0.056]), 0.0, 0.6, 1e5, 298.0)
+    assert compressor.inducer_flow(0.056, 0.3, 0.6, 1e5, 298.0) == pytest.approx(whole - hub)
+
+
 def test_tip_speed_gives_back_the_work_by_euler() -> None:
     speed = compressor.tip_speed(3.0, 298.0, 0.72, 0.70)
     work = compressor.power(1.0, 298.0, compressor.outlet_temperature(298.0, 3.0, 0.72))

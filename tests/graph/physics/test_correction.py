@@ -1,8 +1,11 @@
 """Power correction: reference states and limits printed in the standards, and their order among each other."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 
+from graph.model import Array
 from graph.physics import correction
 
 
@@ -50,6 +53,16 @@ def test_thin_hot_air_corrects_upwards_and_thick_cold_air_downwards() -> None:
         assert factor(93e3, 310.0) > 1.0 > factor(104e3, 285.0)
         assert np.all(np.diff(factor(np.linspace(80e3, 110e3, 7), 298.0)) < 0.0)
         assert np.all(np.diff(factor(98e3, np.linspace(288.0, 308.0, 5))) > 0.0)
+
+
+@pytest.mark.parametrize(
+    ("factor", "expected"),
+    [(correction.iso_1585, 1.07175), (correction.sae_j1349_1990, 1.07015), (correction.din_70020, 1.09354)],
+)
+def test_a_hot_low_day_by_hand(factor: Callable[[float, float], Array], expected: float) -> None:
+    # 950 hPa and 308 K with the exponents that secondary sources print: ISO 1585 1.04211^1.2 * 1.03356^0.6;
+    # SAE 1.180 * 1.04211 * 1.01664 - 0.18; DIN 1.06658 * 1.02528.
+    assert factor(95e3, 308.0) == pytest.approx(expected, rel=1e-4)
 
 
 def test_a_bad_day_is_flagged() -> None:

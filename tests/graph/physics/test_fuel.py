@@ -100,6 +100,14 @@ def test_latent_heat_of_half_ethanol_against_calorimetry() -> None:
     assert fuel.blend(fuel.BASE_PETROL, 0.5).latent_heat == pytest.approx(675e3, rel=0.08)
 
 
+def test_octane_is_linear_in_moles() -> None:
+    # Half a litre each, by hand: 394.7 g / 46.07 = 8.567 mol of ethanol and 372.5 g / 100 = 3.725 mol of petrol; share
+    # 0.697. RON 98 + 0.697 * 10.6 = 105.4, MON 88 + 0.697 * 2 = 89.4.
+    mixed = fuel.blend(fuel.BASE_PETROL, 0.5)
+    assert mixed.research_octane == pytest.approx(105.39, abs=0.01)
+    assert mixed.motor_octane == pytest.approx(89.39, abs=0.01)
+
+
 def test_octane_rises_with_ethanol_faster_than_by_volume() -> None:
     # Molar blending is concave in volume (Anderson et al. 2010).
     share = np.linspace(0.0, 1.0, 11)

@@ -64,6 +64,13 @@ def test_turbine_power_agrees_with_cantera(ratio: float) -> None:
     assert turbine.power(0.2, 1200.0, ratio, 0.65) == pytest.approx(0.2 * 0.65 * (start - gas.enthalpy_mass), rel=3e-2)
 
 
+def test_ellipse_is_an_ellipse() -> None:
+    # Stodola: the share of the largest flow and the ratio outlet over inlet pressure lie on a unit circle.
+    outlet_over_inlet = np.array([0.9, 0.6, 0.5, 0.2])
+    share = turbine.ellipse(1.0 / outlet_over_inlet)
+    assert share**2 + outlet_over_inlet**2 == pytest.approx(np.ones(4))
+
+
 def test_ellipse_saturates_later_than_a_nozzle() -> None:
     # Relative to a pressure ratio of 3 a nozzle reaches 0.963 at 1.5, a radial turbine (ellipse) well below it.
     ellipse = turbine.ellipse(np.array([1.5, 2.0, 2.5, 3.0]))
