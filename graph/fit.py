@@ -161,7 +161,7 @@ def _value(part: Part, rating: str) -> float:
 
 
 def _price(part: Part) -> tuple[bool, float, str]:
-    return part.price is None, part.price or 0.0, part.id
+    return part.price is None, np.inf if part.price is None else part.price, part.id
 
 
 def _mismatches(build: Build, chosen: Mapping[str, Part]) -> list[str]:
@@ -245,7 +245,7 @@ def remedies(
             )
         )
     order = {slot: i for i, slot in enumerate(short)}
-    return tuple(sorted(found, key=lambda r: (order[r.slot], r.total is None, r.total or 0.0, r.part)))
+    return tuple(sorted(found, key=lambda r: (order[r.slot], np.inf if r.total is None else r.total, r.part)))
 
 
 def fuel_remedies(

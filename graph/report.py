@@ -231,6 +231,11 @@ class Report:
         Sentences about ranges left, requirements missing, interfaces that do not meet.
     remedies : tuple of Remedy
         For each limit below the target what would clear it, cheapest first.
+    remedies_fuel : str or None
+        Fuel on which the remedies were judged: the first on which the engine alone reaches the target, where the
+        target's own does not.
+    without_remedy : tuple of str
+        Slots below the target, on that fuel, for which the book holds nothing that fits and clears it.
     samples : int
         Joint samples drawn.
     """
@@ -254,4 +259,6 @@ class Report:
     reference: tuple[str, ...]
     warnings: tuple[str, ...] = ()
     remedies: tuple[Remedy, ...] = ()
+    remedies_fuel: str | None = None
+    without_remedy: tuple[str, ...] = ()
     samples: int = 0

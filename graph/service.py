@@ -123,12 +123,20 @@ def assess(view: View, car: str, request: Request, *, suggest: bool = True) -> R
     report = check(build, target, kinds)
     warnings = _warnings(build, catalogue)
     found: tuple[Remedy, ...] = ()
+    judged_on: str | None = None
+    nothing: tuple[str, ...] = ()
     if suggest and report.reachable is not True:
         grades = [(p, burned(p.id, catalogue)) for p in fuel_names(catalogue).values()]
-        found = remedies(build, target, kinds, parts, report.findings) + fuel_remedies(
-            build, target, kinds, grades, report.engine_alone
-        )
-    return replace(report, remedies=found, warnings=warnings)
+        fuels = fuel_remedies(build, target, kinds, grades, report.engine_alone)
+        findings, aimed = report.findings, target
+        if fuels:
+            aimed = replace(target, fuel=burned(fuels[0].part, catalogue))
+            findings = check(build, aimed, kinds).findings
+        judged_on = aimed.fuel.name
+        found = remedies(build, aimed, kinds, parts, findings) + fuels
+        short = dict.fromkeys(f.slot for f in findings if f.ceiling is not None and f.ceiling < target.power)
+        nothing = tuple(slot for slot in short if slot not in {r.slot for r in found})
+    return replace(report, remedies=found, remedies_fuel=judged_on, without_remedy=nothing, warnings=warnings)
 
 
 def _find(what: str, name: str, records: Iterable[_Record]) -> _Record:

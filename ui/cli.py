@@ -16,7 +16,7 @@ import click
 if TYPE_CHECKING:
     from graph.model import Part
     from graph.quantity import Quantity
-    from graph.store import Database
+    from graph.store import Database, View
     from ingest.book import Book
 
 DONE, UNFORESEEN, USAGE, NOT_REACHED, DEFECTS = 0, 1, 2, 3, 4
@@ -102,10 +102,10 @@ def _value(text: str | None, quantity: Quantity, option: str, bare: str | None =
     return measure.value
 
 
-def _read(paths: list[Path]) -> Book:
+def _read(paths: list[Path], known: View | None = None) -> Book:
     from ingest.book import read_book
 
-    return read_book(paths)
+    return read_book(paths, known=known)
 
 
 def _store(database: Database, book: Book) -> None:
@@ -169,12 +169,14 @@ def load(context: click.Context, paths: tuple[Path, ...], report: Path | None, u
 
     given, wants_json = _settings(context, url, as_json)
     with _foreseen():
-        book = _read(list(paths))
+        database = _open(given)
+        with database.read() as view:
+            book = _read(list(paths), view)
         if report is not None:
             from ingest.annotate import write_annotated
 
             write_annotated(book, report)
-        _store(_open(given), book)
+        _store(database, book)
     if wants_json:
         _print(load_document(book))
     else:

@@ -132,6 +132,8 @@ def check_document(report: Report) -> Document:
         "limits": [finding_document(f) for f in report.findings],
         "unknown": [{"slot": u.slot, "why": u.why} for u in report.unknown],
         "remedies": [remedy_document(r) for r in report.remedies],
+        "remedies_fuel": report.remedies_fuel,
+        "without_remedy": list(report.without_remedy),
         "warnings": list(report.warnings),
         "reference_state": list(report.reference),
         "samples": report.samples,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Mapping
 from types import MappingProxyType
 
@@ -22,7 +23,7 @@ WORDS: Mapping[Verdict, str] = MappingProxyType(
     }
 )
 BAR = 30
-WIDTH = 110
+WIDTH = 118
 
 
 def ladder(report: Report, *, evidence: bool = True) -> str:
@@ -40,7 +41,9 @@ def ladder(report: Report, *, evidence: bool = True) -> str:
     str
         Lines of at most 120 characters.
     """
-    blocks = [headline(report), _conditions(report), "", *_rows(report, evidence), "", *_answer(report)]
+    blocks = [*_wrapped(headline(report), 0), _conditions(report), "", *_rows(report, evidence), ""]
+    for line in _answer(report):
+        blocks += _wrapped(line, 0)
     blocks += _unknown(report) + _warnings(report) + _remedies(report) + _cautions(report)
     return "\n".join(blocks) + "\n"
 
@@ -92,15 +95,29 @@ def _rows(report: Report, evidence: bool) -> list[str]:
         lines.append(_row(finding, report, low, high))
         if evidence and finding.evidence is not None:
             assumed = " (condition assumed)" if finding.assumed else ""
-            lines.append(f"{'':4}{finding.condition}{assumed}, {finding.evidence.detail}: {finding.evidence.source}")
+            lines += _wrapped(
+                f"{finding.condition}{assumed}, {finding.evidence.detail}, from {finding.evidence.source}", 4
+            )
     rest = [f for f in report.findings if f.ceiling is None]
     if rest:
         lines.append("")
         lines.append("without a ceiling in range, and why:")
-        lines += [
-            f"{MARKS[f.verdict]} {f.slot:19}{f.part or '':10}{f.rule}: {f.ceiling_reason or NOT_KNOWN}" for f in rest
-        ]
+        for finding in rest:
+            text = f"{finding.slot:19}{finding.part or '':10}{finding.rule}: {finding.ceiling_reason or NOT_KNOWN}"
+            lines += _wrapped(f"{MARKS[finding.verdict]} {text}", 0, 31)
     return lines
+
+
+def _wrapped(text: str, first: int, following: int | None = None) -> list[str]:
+    """Text in lines of the page's width, indented."""
+    return textwrap.wrap(
+        text,
+        WIDTH,
+        initial_indent=" " * first,
+        subsequent_indent=" " * (first if following is None else following),
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
 
 
 def _row(finding: Finding, report: Report, low: float, high: float) -> str:
@@ -159,32 +176,39 @@ def _unknown(report: Report) -> list[str]:
 
 
 def _warnings(report: Report) -> list[str]:
-    return ["", "On the car and not in order:", *(f"- {w}" for w in report.warnings)] if report.warnings else []
+    if not report.warnings:
+        return []
+    return ["", "On the car and not in order:", *(line for w in report.warnings for line in _wrapped(f"- {w}", 0, 2))]
 
 
 def _remedies(report: Report) -> list[str]:
-    if not report.remedies and report.reachable is True:
+    if not report.remedies and not report.without_remedy:
         return []
+    fuel = report.remedies_fuel
+    on = ""
+    if fuel is not None and fuel != report.target.fuel.name:
+        on = f"; judged on {fuel}, because the engine alone ends at {kilowatts(report.engine_alone)} kW on {report.target.fuel.name}"
+    power = kilowatts(report.target.power)
     lines = [
         "",
-        f"What would clear {kilowatts(report.target.power)} kW, cheapest first for each limit (net prices, labour not shared):",
+        *_wrapped(
+            f"What would clear {power} kW, cheapest first for each limit (net prices, labour not shared{on}):", 0
+        ),
     ]
-    short = dict.fromkeys(
-        f.slot
-        for f in report.findings
-        if f.ceiling is not None and f.ceiling < report.target.power and f.slot != "engine"
-    )
-    for slot in short:
+    for slot in dict.fromkeys(r.slot for r in report.remedies):
         options = [r for r in report.remedies if r.slot == slot]
-        if not options:
-            lines.append(f"  {slot:19} no part in the book that fits clears it")
-        lines += [_remedy(option) for option in options]
+        for option in options:
+            lines += _wrapped(_remedy(option), 2, 33)
+    lines += [
+        f"  {slot:19} no {'fuel' if slot == 'engine' else 'part'} in the book that fits clears it"
+        for slot in report.without_remedy
+    ]
     return lines
 
 
 def _remedy(remedy: Remedy) -> str:
     price = NOT_KNOWN if remedy.price is None else number(remedy.price)
-    text = f"  {remedy.slot:19} {remedy.part:9} {remedy.name}, {price}"
+    text = f"{remedy.slot:19} {remedy.part:9} {remedy.name}, {price}"
     if remedy.pulls:
         total = NOT_KNOWN if remedy.total is None else number(remedy.total)
         text += f"; pulls along {', '.join(remedy.pulls)} (together {total})"
@@ -198,4 +222,6 @@ def _cautions(report: Report) -> list[str]:
     slots = {r.slot for r in report.remedies}
     touched = [k for k in kinds.values() if k.label in slots]
     found = cautions(touched)
-    return ["", "With this work:", *(f"- {c}" for c in found)] if found else []
+    if not found:
+        return []
+    return ["", "With this work:", *(line for c in found for line in _wrapped(f"- {c}", 0, 2))]

@@ -22,9 +22,9 @@ KIND = Kind(
             label="pressure drop at the stated gas flow and temperature",
             plausible=(1000.0, 120000.0),
             conditions=(
-                ConditionSpec(name="gas flow", quantity=Quantity.MASS_FLOW, default="0.32"),
-                ConditionSpec(name="temperature", quantity=Quantity.TEMPERATURE, default="1150.0"),
-                ConditionSpec(name="pressure", quantity=Quantity.ABSOLUTE_PRESSURE, default="1.15e5"),
+                ConditionSpec(name="gas flow", quantity=Quantity.MASS_FLOW, default=0.32),
+                ConditionSpec(name="temperature", quantity=Quantity.TEMPERATURE, default=1150.0),
+                ConditionSpec(name="pressure", quantity=Quantity.ABSOLUTE_PRESSURE, default=1.15e5),
             ),
         ),
         RatingSpec(

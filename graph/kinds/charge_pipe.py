@@ -22,7 +22,7 @@ KIND = Kind(
             quantity=Quantity.GAUGE_PRESSURE,
             label="highest boost",
             plausible=(0.3e5, 10.0e5),
-            conditions=(ConditionSpec(name="temperature", quantity=Quantity.TEMPERATURE, default="383.15"),),
+            conditions=(ConditionSpec(name="temperature", quantity=Quantity.TEMPERATURE, default=383.15),),
         ),
     ),
     limits=(

@@ -18,7 +18,7 @@ KIND = Kind(
             quantity=Quantity.TORQUE,
             label="highest crank torque",
             plausible=(50.0, 3000.0),
-            conditions=(ConditionSpec(name="temperature", quantity=Quantity.TEMPERATURE, default="363.15"),),
+            conditions=(ConditionSpec(name="temperature", quantity=Quantity.TEMPERATURE, default=363.15),),
         ),
     ),
     limits=(

@@ -19,7 +19,7 @@ KIND = Kind(
             quantity=Quantity.ENERGY,
             label="stored energy",
             plausible=(0.010, 0.5),
-            conditions=(ConditionSpec(name="gap", quantity=Quantity.LENGTH, default="0.00065"),),
+            conditions=(ConditionSpec(name="gap", quantity=Quantity.LENGTH, default=0.00065),),
         ),
     ),
     limits=(

@@ -20,7 +20,7 @@ KIND = Kind(
             quantity=Quantity.TORQUE,
             label="highest torque of one shaft",
             plausible=(200.0, 20000.0),
-            conditions=(ConditionSpec(name="overall ratio", quantity=Quantity.RATIO, default="8.0"),),
+            conditions=(ConditionSpec(name="overall ratio", quantity=Quantity.RATIO, default=8.0),),
         ),
     ),
     limits=(

@@ -19,7 +19,7 @@ KIND = Kind(
             quantity=Quantity.MASS_FLOW,
             label="air flow at the stated depression",
             plausible=(0.05, 1.5),
-            conditions=(ConditionSpec(name="pressure drop", quantity=Quantity.PRESSURE_DIFFERENCE, default="2000.0"),),
+            conditions=(ConditionSpec(name="pressure drop", quantity=Quantity.PRESSURE_DIFFERENCE, default=2000.0),),
         ),
     ),
     limits=(

@@ -20,7 +20,7 @@ KIND = Kind(
             quantity=Quantity.RATIO,
             label="effectiveness at the stated air flow",
             plausible=(0.2, 0.99),
-            conditions=(ConditionSpec(name="air flow", quantity=Quantity.MASS_FLOW, default="0.25"),),
+            conditions=(ConditionSpec(name="air flow", quantity=Quantity.MASS_FLOW, default=0.25),),
         ),
         RatingSpec(
             name="pressure drop",
@@ -28,8 +28,8 @@ KIND = Kind(
             label="pressure drop at the stated air flow and charge density",
             plausible=(500.0, 60000.0),
             conditions=(
-                ConditionSpec(name="air flow", quantity=Quantity.MASS_FLOW, default="0.30"),
-                ConditionSpec(name="density", quantity=Quantity.DENSITY, default="2.5"),
+                ConditionSpec(name="air flow", quantity=Quantity.MASS_FLOW, default=0.30),
+                ConditionSpec(name="density", quantity=Quantity.DENSITY, default=2.5),
             ),
             required=False,
             default=10000.0,

@@ -19,7 +19,7 @@ KIND = Kind(
             quantity=Quantity.LENGTH,
             label="electrode gap",
             plausible=(0.0003, 0.0015),
-            conditions=(ConditionSpec(name="coil energy", quantity=Quantity.ENERGY, default="0.070"),),
+            conditions=(ConditionSpec(name="coil energy", quantity=Quantity.ENERGY, default=0.070),),
         ),
     ),
     limits=(

@@ -20,7 +20,7 @@ KIND = Kind(
             label="flow of all port injectors held open",
             plausible=(2.0e-6, 1.0e-3),
             conditions=(
-                ConditionSpec(name="pressure difference", quantity=Quantity.PRESSURE_DIFFERENCE, default="3.0e5"),
+                ConditionSpec(name="pressure difference", quantity=Quantity.PRESSURE_DIFFERENCE, default=3.0e5),
             ),
         ),
         RatingSpec(

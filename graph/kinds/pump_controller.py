@@ -20,7 +20,7 @@ KIND = Kind(
             quantity=Quantity.CURRENT,
             label="continuous current",
             plausible=(2.0, 80.0),
-            conditions=(ConditionSpec(name="case temperature", quantity=Quantity.TEMPERATURE, default="333.15"),),
+            conditions=(ConditionSpec(name="case temperature", quantity=Quantity.TEMPERATURE, default=333.15),),
         ),
         RatingSpec(
             name="time constant",

@@ -20,7 +20,7 @@ KIND = Kind(
             quantity=Quantity.CURRENT,
             label="current at the stated voltage drop",
             plausible=(1.0, 100.0),
-            conditions=(ConditionSpec(name="voltage drop", quantity=Quantity.VOLTAGE, default="0.5"),),
+            conditions=(ConditionSpec(name="voltage drop", quantity=Quantity.VOLTAGE, default=0.5),),
         ),
     ),
     limits=(

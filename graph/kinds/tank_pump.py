@@ -24,9 +24,9 @@ KIND = Kind(
             label="flow at the stated pressure and voltage",
             plausible=(5.0e-6, 4.0e-4),
             conditions=(
-                ConditionSpec(name="pressure", quantity=Quantity.GAUGE_PRESSURE, default="5.5e5"),
-                ConditionSpec(name="voltage", quantity=Quantity.VOLTAGE, default="13.2"),
-                ConditionSpec(name="temperature", quantity=Quantity.TEMPERATURE, default="293.15"),
+                ConditionSpec(name="pressure", quantity=Quantity.GAUGE_PRESSURE, default=5.5e5),
+                ConditionSpec(name="voltage", quantity=Quantity.VOLTAGE, default=13.2),
+                ConditionSpec(name="temperature", quantity=Quantity.TEMPERATURE, default=293.15),
                 ConditionSpec(name="fluid", quantity=None, default="petrol", words=("petrol", "n-heptane", "ethanol")),
             ),
         ),

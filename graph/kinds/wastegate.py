@@ -20,7 +20,7 @@ KIND = Kind(
             quantity=Quantity.GAUGE_PRESSURE,
             label="boost up to which it keeps the gate shut",
             plausible=(0.2e5, 6.0e5),
-            conditions=(ConditionSpec(name="preload", quantity=Quantity.LENGTH, default="0.003"),),
+            conditions=(ConditionSpec(name="preload", quantity=Quantity.LENGTH, default=0.003),),
         ),
     ),
     limits=(

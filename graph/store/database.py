@@ -22,6 +22,7 @@ from graph.errors import PinchpointError, StoreError
 from graph.store.unit import Unit, View
 
 MIGRATIONS = Path(__file__).parent / "migrations"
+SECRETS = ("password", "sslpassword")  # an address may carry them behind its question mark too
 WRITES = "pinchpoint_writes"
 WRITER_LOCK = 7031  # any number; one writer at a time on a server, as SQLite has it anyway
 
@@ -103,13 +104,14 @@ def _sentence(url: str, said: str) -> str:
         "malformed": "it is damaged; restore a backup",
         "password authentication failed": "user or password is wrong; correct the address",
         "does not exist": "the server knows no such database or user; create it or correct the address",
+        "value too long": "a part number, code or name has more than 64 characters; shorten it in the sheet",
         "connection": "the connection failed; check that the server runs and repeat, nothing was changed",
     }
     lowered = said.lower()
     for word, reason in reasons.items():
         if word in lowered and not (word == "does not exist" and "fatal" not in lowered):
             return f"database {url}: {reason}"
-    return f"database {url}: {said.splitlines()[0]}"
+    return f"database {url}: {(said.splitlines() or ['it gave up without a reason; repeat'])[0]}"
 
 
 def open_database(url: str, *, migrate: bool = True) -> Database:
@@ -136,16 +138,16 @@ def open_database(url: str, *, migrate: bool = True) -> Database:
         parsed = make_url(url)
         if parsed.get_backend_name() == "postgresql" and parsed.drivername == "postgresql":
             parsed = parsed.set(drivername="postgresql+psycopg")
-        shown = parsed.render_as_string(hide_password=True)
+        shown = parsed.difference_update_query(SECRETS).render_as_string(hide_password=True)
         if parsed.get_backend_name() not in ("sqlite", "postgresql"):
             raise ArgumentError(f"{shown} is neither SQLite nor PostgreSQL")
-        if parsed.get_backend_name() == "sqlite" and parsed.database not in (None, "", ":memory:"):
+        if parsed.get_backend_name() == "sqlite" and not _without_folder(str(parsed.database or "")):
             file = Path(str(parsed.database)).expanduser()
             parsed = parsed.set(database=str(file))
             _make_folder(shown, file)
         engine = create_engine(parsed)
     except (ArgumentError, ImportError) as error:
-        named = re.sub(r":[^:@/]*@", ":***@", url)
+        named = re.sub(r"(//[^:]*|^[^:]*):.*@", r"\1:***@", url)
         raise StoreError(
             f"{named!r} is no database address of this program; write for example sqlite:///shop.sqlite"
             " or postgresql://user@host/shop"
@@ -156,16 +158,22 @@ def open_database(url: str, *, migrate: bool = True) -> Database:
         _prepare_server(engine)
     database = Database(engine=engine, url=shown)
     with _sentences(shown):
+        tables = _tables(engine)  # before the version: another program may make both between the two questions
         found, wanted = schema_version(database), head_version()
         if found is not None and found not in _known_versions():
             raise StoreError(
                 f"database {shown} has schema {found}, made by a newer program; this one knows up to {wanted}: update it"
             )
-        if found is None and _tables(engine):
+        if found is None and tables:
             raise StoreError(f"database {shown}: it is not a database of this program; name another with --db")
         if migrate and found != wanted:
             _upgrade(engine, wanted)
     return database
+
+
+def _without_folder(name: str) -> bool:
+    """Whether a SQLite name is no path: in memory, or SQLite's own ``file:`` address."""
+    return name in ("", ":memory:") or name.startswith("file:")
 
 
 def _make_folder(shown: str, file: Path) -> None:
@@ -271,9 +279,13 @@ def backup(database: Database, path: Path) -> None:
     """
     if database.engine.dialect.name != "sqlite":
         raise StoreError(f"database {database.url} is a server; use its own backup, for example pg_dump")
-    if path.exists():
-        raise StoreError(f"{path} exists; name a new file")
     _make_folder(str(path), path)
+    try:
+        path.open("xb").close()  # taken before the copy, so that nobody else's file is overwritten or removed
+    except FileExistsError as error:
+        raise StoreError(f"{path} exists; name a new file") from error
+    except OSError as error:
+        raise StoreError(f"the copy {path} cannot be made ({error.strerror}); check the rights or name another") from error
     try:
         with _sentences(database.url), database.engine.connect() as connection:
             connection.connection.cursor().execute("VACUUM INTO ?", (str(path),))
@@ -283,6 +295,6 @@ def backup(database: Database, path: Path) -> None:
         copy.dispose()
         if said != "ok":
             raise StoreError(f"the copy {path} is damaged ({said}); repeat the backup to another disk")
-    except StoreError:
+    except BaseException:
         path.unlink(missing_ok=True)
         raise

@@ -1,5 +1,7 @@
 """Fuels, cycle, friction, pumps, spark and mechanics against libraries and published numbers."""
 
+import itertools
+
 import cantera as ct
 import chemicals
 import numpy as np
@@ -109,9 +111,7 @@ def test_engine_horsepower_example():
     assert air.power(547.76, 6500.0 / 60.0) == pytest.approx(500 * const.hp, rel=1e-4)
 
 
-@pytest.mark.parametrize(
-    ("pressure", "temperature", "factor"), [(99e3, 298.0, 1.0), (95e3, 308.0, 1.07175)]
-)
+@pytest.mark.parametrize(("pressure", "temperature", "factor"), [(99e3, 298.0, 1.0), (95e3, 308.0, 1.07175)])
 def test_iso_1585(pressure, temperature, factor):
     """Reference state of the standard gives 1; the hot low day by hand with exponents 1.2 and 0.6."""
     assert correction.iso_1585(pressure, temperature) == pytest.approx(factor, rel=1e-4)
@@ -151,7 +151,9 @@ def test_wiebe_half_burned_angle():
     assert progress == pytest.approx((np.log(2.0) / 5.0) ** (1 / 3), rel=1e-3)
 
 
-@pytest.mark.parametrize(("on", "atm", "kelvin", "ms"), [(100, 20, 750, 17.2249), (98, 40, 850, 2.72699), (95, 60, 900, 0.960569)])
+@pytest.mark.parametrize(
+    ("on", "atm", "kelvin", "ms"), [(100, 20, 750, 17.2249), (98, 40, 850, 2.72699), (95, 60, 900, 0.960569)]
+)
 def test_ignition_delay_printed_form(on, atm, kelvin, ms):
     """17.68 (ON/100)^3.402 p^-1.7 exp(3800/T), worked by hand; pressure in standard atmospheres."""
     assert cycle.ignition_delay(on, atm * const.atm, kelvin) == pytest.approx(ms * 1e-3, rel=1e-4)
@@ -166,7 +168,7 @@ def test_motored_compression_against_cantera(ratio):
     gas.SV = gas.s, volume / ratio
     temperature, steps = 298.15, 2000
     volumes = np.linspace(1.0, 1.0 / ratio, steps)
-    for before, after in zip(volumes[:-1], volumes[1:], strict=True):
+    for before, after in itertools.pairwise(volumes):
         gamma = float(ct_gamma(temperature))
         temperature *= (before / after) ** (gamma - 1.0)
     assert temperature == pytest.approx(gas.T, rel=1e-2)
