@@ -266,8 +266,8 @@ def store_book(database: Database, book: Book, *, who: str, version: str) -> Non
     with database.write() as unit:
         for source in book.sources:
             load = unit.record_load(name=source.name, sha256=source.sha256, who=who, tool_version=version)
-            unit.record_rows(load, (r for r in book.rows if r.file == source.name))
-            unit.add_parts(load, [p for p in book.parts if _from(p.source, source.name)])
+            places = unit.record_rows(load, (r for r in book.rows if r.file == source.name))
+            unit.add_parts(load, [p for p in book.parts if _from(p.source, source.name)], places)
             unit.add_platforms(load, [p for p in book.platforms if _from(p.source, source.name)])
             unit.add_cars(load, [c for c in book.cars if _from(c.source, source.name)])
 

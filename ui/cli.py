@@ -97,7 +97,9 @@ def _value(text: str | None, quantity: Quantity, option: str, bare: str | None =
         measure = parse_quantity(text, quantity, declared_unit=bare)
     except UnreadableValue as error:
         raise UsageError(f"{option}: {error}") from error
-    if "wheel" in measure.qualifiers:
+    if measure.low is not None or measure.high is not None or measure.qualifiers or measure.condition:
+        raise UsageError(f"{option}: found {text!r}; expected is one number with its unit")
+    if measure.basis == "wheel":
         raise UsageError(f"{option}: found {text!r}, a power at the wheels; expected is a power at the crank")
     return measure.value
 

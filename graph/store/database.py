@@ -147,7 +147,7 @@ def open_database(url: str, *, migrate: bool = True) -> Database:
             _make_folder(shown, file)
         engine = create_engine(parsed)
     except (ArgumentError, ImportError) as error:
-        named = re.sub(r"(//[^:]*|^[^:]*):.*@", r"\1:***@", url)
+        named = re.sub(r"(//[^:/@]*|^[^:/]*):(?!//).*@", r"\1:***@", url)
         raise StoreError(
             f"{named!r} is no database address of this program; write for example sqlite:///shop.sqlite"
             " or postgresql://user@host/shop"
@@ -285,7 +285,7 @@ def backup(database: Database, path: Path) -> None:
     except FileExistsError as error:
         raise StoreError(f"{path} exists; name a new file") from error
     except OSError as error:
-        raise StoreError(f"the copy {path} cannot be made ({error.strerror}); check the rights or name another") from error
+        raise StoreError(f"the copy {path} cannot be made ({error.strerror}); check the rights") from error
     try:
         with _sentences(database.url), database.engine.connect() as connection:
             connection.connection.cursor().execute("VACUUM INTO ?", (str(path),))

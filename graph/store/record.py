@@ -55,6 +55,12 @@ class SheetRow:
     outcome: str
     note: str = ""
 
+    @property
+    def place(self) -> str:
+        """Place in words, as evidence names it: ``parts.xlsx, sheet 'Fuel', row 12``."""
+        sheet = f", sheet '{self.sheet}'" if self.sheet else ""
+        return f"{self.file}{sheet}, row {self.number}"
+
 
 def content_hash(value: object) -> str:
     """SHA-256 of a JSON value in canonical form."""

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from sqlalchemy import (
     JSON,
     Boolean,
+    CheckConstraint,
     Column,
     DateTime,
     Dialect,
@@ -74,6 +75,7 @@ sheet_row = Table(
     Column("cells", JSON, nullable=False),
     Column("outcome", String(16), nullable=False),
     Column("note", Text, nullable=False),
+    CheckConstraint("outcome IN ('loaded', 'held', 'not data')", name="outcome"),
 )
 part_revision = Table(
     "part_revision",
@@ -124,6 +126,7 @@ rating = Table(
     Column("evidence_date", String(10)),
     Column("evidence_by", Text),
     Column("text", Text, nullable=False),
+    Column("row_id", Integer, ForeignKey("sheet_row.id"), index=True),
 )
 interface = Table(
     "interface",

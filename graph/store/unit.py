@@ -192,12 +192,29 @@ class Unit(View):
         )
         return int(result.inserted_primary_key[0])  # type: ignore[index]
 
-    def record_rows(self, load: int, rows: Iterable[SheetRow]) -> None:
-        """Record rows as read."""
-        self._insert(
-            t.sheet_row,
-            [
+    def record_rows(self, load: int, rows: Iterable[SheetRow]) -> dict[str, int]:
+        """Record rows as read.
+
+        Parameters
+        ----------
+        load : int
+            The load that they belong to.
+        rows : iterable of SheetRow
+            As read.
+
+        Returns
+        -------
+        dict of str to int
+            Place in words to the row, for :meth:`add_parts`.
+        """
+        following = (self._connection.execute(select(func.max(t.sheet_row.c.id))).scalar() or 0) + 1
+        places: dict[str, int] = {}
+        values: list[dict[str, Any]] = []
+        for number, r in enumerate(rows, following):
+            places[r.place] = number
+            values.append(
                 {
+                    "id": number,
                     "load_id": load,
                     "file": r.file,
                     "sheet": r.sheet,
@@ -206,12 +223,23 @@ class Unit(View):
                     "outcome": r.outcome,
                     "note": r.note,
                 }
-                for r in rows
-            ],
-        )
+            )
+        self._insert(t.sheet_row, values)
+        return places
 
-    def add_parts(self, load: int, parts: Iterable[Part]) -> None:
-        """Add parts; one with other content supersedes its revision, one with the same content adds nothing."""
+    def add_parts(self, load: int, parts: Iterable[Part], places: Mapping[str, int] | None = None) -> None:
+        """Add parts; one with other content supersedes its revision, one with the same content adds nothing.
+
+        Parameters
+        ----------
+        load : int
+            The load that they belong to.
+        parts : iterable of Part
+            As read.
+        places : mapping of str to int or None
+            Place in words to the sheet row, as :meth:`record_rows` gives it; a rating leads to the row of its evidence.
+        """
+        known = places or {}
         revision = t.part_revision.c
         current = {
             r.part_id: (r.id, r.content)
@@ -232,7 +260,8 @@ class Unit(View):
             for i, code in enumerate(part.fits):
                 rows["part_fit"].append({**key, "position": i, "code": code, "kind": part.kind, "current": True})
             for i, rating in enumerate(part.ratings):
-                rows["rating"].append({**key, "position": i, **rating_row(rating)})
+                row = known.get(rating.evidence.source.partition(", column '")[0])
+                rows["rating"].append({**key, "position": i, **rating_row(rating), "row_id": row})
             for i, interface in enumerate(part.interfaces):
                 rows["interface"].append({**key, "position": i, **interface_row(interface)})
             for i, relation in enumerate(part.relations):
