@@ -240,6 +240,7 @@ def remedies(
                 pulls=pull.parts,
                 conflicts=pull.conflicts,
                 tasks=pull.tasks,
+                kinds=tuple(dict.fromkeys(p.kind for p in bought)),
                 stock=part.stock,
                 lead_time=max((p.lead_time for p in bought if p.lead_time is not None), default=None),
             )

@@ -172,6 +172,12 @@ class Remedy:
         Interfaces that do not meet, excluded parts, requirements that nothing fulfils.
     tasks : tuple of str
         Work that goes with it.
+    kinds : tuple of str
+        Kinds of the part and of all that it pulls along.
+    stock : int or None
+        Pieces on the shelf.
+    lead_time : float or None
+        Longest lead time of all of it [s].
     """
 
     slot: str
@@ -185,6 +191,7 @@ class Remedy:
     pulls: tuple[str, ...] = ()
     conflicts: tuple[str, ...] = ()
     tasks: tuple[str, ...] = ()
+    kinds: tuple[str, ...] = ()
     stock: int | None = None
     lead_time: float | None = None
 

@@ -133,6 +133,7 @@ def demo(context: click.Context, url: str | None, as_json: bool) -> None:
     """Load the demo shop into a fresh database and check car A at 340 kW and 2.2 bar."""
     from platformdirs import user_data_path
 
+    from graph.errors import UsageError
     from graph.service import Request, assess
     from graph.store import open_database
     from ui.document import check_document
@@ -147,6 +148,9 @@ def demo(context: click.Context, url: str | None, as_json: bool) -> None:
                 path.with_name(path.name + suffix).unlink(missing_ok=True)
             given = f"sqlite:///{path}"
         database = open_database(given)
+        with database.read() as view:
+            if view.parts():
+                raise UsageError(f"{given} holds a shop already; name a new database for the demo, or leave --db out")
         book = _read([_seed_folder()])
         _store(database, book)
         _defects(book)

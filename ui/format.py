@@ -88,6 +88,11 @@ def gap(value: float | None) -> str:
     return f"+{shown}" if shown >= 0 else number(float(shown))
 
 
+def duration(seconds: float) -> str:
+    """A time in seconds below two minutes, in minutes above."""
+    return f"{number(seconds)} s" if seconds < 120.0 else f"{number(seconds / 60.0)} min"
+
+
 def percent(share: float | None) -> str:
     """A share in whole per cent."""
     return NOT_KNOWN if share is None else f"{share * 100:.0f} %"

@@ -9,7 +9,7 @@ from types import MappingProxyType
 from graph.kinds import discover
 from graph.report import Finding, Remedy, Report, Verdict
 from ui.caution import cautions
-from ui.format import NOT_KNOWN, gap, kilowatts, number, percent
+from ui.format import NOT_KNOWN, duration, gap, kilowatts, number, percent
 
 MARKS: Mapping[Verdict, str] = MappingProxyType(
     {Verdict.CLEAR: "▷", Verdict.MARGINAL: "‖", Verdict.EXCEEDED: "◀", Verdict.UNKNOWN: "?"}
@@ -73,7 +73,7 @@ def _conditions(report: Report) -> str:
     return (
         f"target {kilowatts(target.power)} kW crank at {number(speed * 60)} 1/min · {cap} · {target.fuel.name} · "
         f"{number(target.weather.temperature - 273.15)} °C · {number(target.weather.pressure / 1e2)} hPa · "
-        f"full load for {number(target.duration / 60.0, 1)} min"
+        f"full load for {duration(target.duration)}"
     )
 
 
@@ -220,7 +220,10 @@ def _remedy(remedy: Remedy) -> str:
 def _cautions(report: Report) -> list[str]:
     kinds = discover()
     slots = {r.slot for r in report.remedies}
-    touched = [k for k in kinds.values() if k.label in slots]
+    touched = [kinds[p.slot.kind] for p in report.build.places if p.slot.name in slots]
+    touched += [kinds[kind] for r in report.remedies for kind in r.kinds]
+    if report.target.power > report.build.platform.constants.get("factory power", report.target.power):
+        touched.append(kinds["brakes"])
     found = cautions(touched)
     if not found:
         return []

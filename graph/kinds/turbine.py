@@ -9,6 +9,7 @@ KIND = Kind(
     label="turbine",
     area="Exhaust",
     does="takes the energy out of the exhaust gas that drives the turbocharger",
+    cautions=("H",),
     synonyms=("turbine housing", "exhaust housing", "turbinengehaeuse"),
     ratings=(
         RatingSpec(
