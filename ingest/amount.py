@@ -7,6 +7,7 @@ import re
 from graph.quantity import Quantity
 from ingest.number import take_number
 from ingest.problem import UnreadableValue
+from ingest.question import GROSS, human_comment
 from ingest.sheet import Line, Reading
 from ingest.spelling import normalise_text
 from ingest.units import read_value
@@ -19,6 +20,20 @@ def read_price(line: Line, name: str, reading: Reading) -> float | None:
     """Net price [EUR]; None and a problem where the cell holds no plain amount."""
     expected = "a net price such as 188 or 1650,00"
     value = line.value(name)
+    comment = human_comment(reading.decoration, line.cell(name))
+    gross = next((t for t in (line.text(name), comment, line.word("note")) if GROSS.search(t)), None)
+    if gross is not None:
+        reading.answered.add(line.cell(name))
+        said = "" if gross == line.text(name) else f" with the {'comment' if gross == comment else 'note'} {gross!r}"
+        reading.problems.append(
+            line.problem(
+                name,
+                f"{line.text(name)!r}{said}, a price with tax",
+                expected,
+                "write the price without tax and delete the word",
+            )
+        )
+        return None
     try:
         if isinstance(value, int | float) and not isinstance(value, bool):
             amount, rest = float(value), ""

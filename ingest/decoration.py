@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import colorsys
+import re
+import xml.etree.ElementTree as ElementTree
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
 from ingest.problem import UnreadableFile
+
+_BESIDE = re.compile(rb'\shidden="(?:1|true)"|<(?:\w+:)?mergeCell\s')
+_STYLED = re.compile(rb'<(?:\w+:)?c\b[^>]*?\ss="(\d+)"')
 
 
 def _nothing() -> Mapping[str, str]:
@@ -35,6 +41,8 @@ class Decoration:
         Cell to its fill colour: eight hexadecimal digits (alpha, red, green, blue) or the number of a theme colour.
     comments : mapping of str to str
         Cell to the text of its comment.
+    inks : mapping of str to str
+        Cell to the colour of its text, where that is stated.
     """
 
     hidden_rows: frozenset[int] = frozenset()
@@ -43,6 +51,114 @@ class Decoration:
     merged: tuple[str, ...] = ()
     fills: Mapping[str, str] = field(default_factory=_nothing)
     comments: Mapping[str, str] = field(default_factory=_nothing)
+    inks: Mapping[str, str] = field(default_factory=_nothing)
+
+    def block(self, cell: str) -> str:
+        """Return the merged range in whose covered part a cell lies, empty where it lies in none.
+
+        Parameters
+        ----------
+        cell : str
+            Such as ``C13``.
+
+        Returns
+        -------
+        str
+            Such as ``C12:C15``; the first cell of a range is not covered.
+        """
+        column, row = _place(cell)
+        for merged in self.merged:
+            first, _, last = merged.partition(":")
+            (left, top), (right, bottom) = _place(first), _place(last or first)
+            if left <= column <= right and top <= row <= bottom and (column, row) != (left, top):
+                return merged
+        return ""
+
+
+def is_red(colour: str) -> bool:
+    """Return whether people call a colour red or pink.
+
+    Parameters
+    ----------
+    colour : str
+        Eight hexadecimal digits (alpha, red, green, blue); a theme colour is never red.
+
+    Returns
+    -------
+    bool
+        True for a red hue that is not grey or nearly black.
+
+    Examples
+    --------
+    >>> is_red("FFFF0000"), is_red("FFFFC7CE"), is_red("FFFFC000"), is_red("FFEEEEEE")
+    (True, True, False, False)
+    """
+    if re.fullmatch(r"[0-9A-Fa-f]{8}", colour) is None:
+        return False
+    hue, saturation, value = colorsys.rgb_to_hsv(*(int(colour[i : i + 2], 16) / 255.0 for i in (2, 4, 6)))
+    return (hue <= 1.0 / 24.0 or hue >= 23.0 / 24.0) and saturation >= 0.15 and value >= 0.4
+
+
+def is_decorated(path: Path | str) -> bool:
+    """Return whether an XLSX file says anything beside its values, without laying it out.
+
+    Parameters
+    ----------
+    path : Path or str
+        A file that :func:`ingest.table.read_workbook` has read as XLSX.
+
+    Returns
+    -------
+    bool
+        True where a row or column is hidden, cells are merged, or a cell is commented, struck through or red.
+    """
+    with zipfile.ZipFile(path) as archive:
+        names = archive.namelist()
+        if any(re.search(r"comments[^/]*\.xml$", name, re.I) for name in names):
+            return True
+        telling = set(_telling(archive)) if "xl/styles.xml" in names else set()
+        for name in names:
+            if re.match(r"xl/worksheets/[^/]+\.xml", name):
+                content = archive.read(name)
+                if _BESIDE.search(content):
+                    return True
+                if telling and not telling.isdisjoint(_STYLED.findall(content)):
+                    return True
+    return False
+
+
+def _telling(archive: zipfile.ZipFile) -> Iterator[bytes]:
+    """Yield the numbers of the styles that strike through or are red."""
+    from openpyxl.styles.colors import COLOR_INDEX
+
+    def red(elements: list[ElementTree.Element]) -> bool:
+        for element in elements:
+            index = element.get("indexed", "")
+            indexed = COLOR_INDEX[int(index)] if index.isdigit() and int(index) < len(COLOR_INDEX) else ""
+            if is_red(element.get("rgb", indexed)):
+                return True
+        return False
+
+    root = ElementTree.fromstring(archive.read("xl/styles.xml"))
+    space = root.tag.rpartition("}")[0] + "}" if "}" in root.tag else ""
+    fonts = [
+        font.find(f"{space}strike") is not None or red(font.findall(f"{space}color"))
+        for font in root.findall(f"{space}fonts/{space}font")
+    ]
+    fills = [red(fill.findall(f".//{space}fgColor")) for fill in root.findall(f"{space}fills/{space}fill")]
+    for number, style in enumerate(root.findall(f"{space}cellXfs/{space}xf")):
+        font, fill = int(style.get("fontId", "0")), int(style.get("fillId", "0"))
+        if (font < len(fonts) and fonts[font]) or (fill < len(fills) and fills[fill]):
+            yield str(number).encode()
+
+
+def _place(cell: str) -> tuple[int, int]:
+    """Return the column and the row of a cell, counted from 1."""
+    letters = cell.rstrip("0123456789")
+    column = 0
+    for letter in letters:
+        column = column * 26 + ord(letter) - 64
+    return column, int(cell[len(letters) :] or "0")
 
 
 def decorations(path: Path | str) -> dict[str, Decoration]:
@@ -94,6 +210,7 @@ def _decoration(sheet: Any) -> Decoration:
     struck: set[str] = set()
     fills: dict[str, str] = {}
     comments: dict[str, str] = {}
+    inks: dict[str, str] = {}
     for row in sheet.iter_rows():
         for cell in row:
             if cell.comment is not None:
@@ -104,6 +221,8 @@ def _decoration(sheet: Any) -> Decoration:
                 struck.add(cell.coordinate)
             if cell.fill.fill_type == "solid":
                 fills[cell.coordinate] = _colour(cell.fill.fgColor)
+            if cell.font.color is not None:
+                inks[cell.coordinate] = _colour(cell.font.color)
     return Decoration(
         hidden_rows=frozenset(number for number, row in sheet.row_dimensions.items() if row.hidden),
         hidden_columns=frozenset(hidden_columns),
@@ -111,6 +230,7 @@ def _decoration(sheet: Any) -> Decoration:
         merged=tuple(sorted(str(block) for block in sheet.merged_cells.ranges)),
         fills=MappingProxyType(fills),
         comments=MappingProxyType(comments),
+        inks=MappingProxyType(inks),
     )
 
 

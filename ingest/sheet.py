@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 from graph.store.record import SheetRow
+from ingest.decoration import Decoration
 from ingest.header import Header, declared_units, recognise
 from ingest.problem import Problem
 from ingest.table import Cell, Row, Sheet, Value
@@ -33,6 +34,8 @@ class Line:
         Field to cell; empty cells are left out.
     raw : mapping of str to str
         Header, or column letters where there is none, to text: every filled cell.
+    columns : tuple of str
+        Letters of every filled cell.
     fault : bool
         True where a cell shows an error instead of a value; the error has been recorded.
     """
@@ -43,6 +46,7 @@ class Line:
     header: Header
     cells: Mapping[str, Cell]
     raw: Mapping[str, str]
+    columns: tuple[str, ...] = ()
     fault: bool = False
 
     def text(self, name: str) -> str:
@@ -75,6 +79,11 @@ class Line:
         column = self.header.columns.get(name)
         return self.place if column is None else f"{self.place}, column '{self.header.names[column]}' ({column})"
 
+    def cell(self, name: str) -> str:
+        """Place of a field within its sheet, such as ``F12``; empty where the table has no such column."""
+        column = self.header.columns.get(name)
+        return "" if column is None else f"{column}{self.number}"
+
     def problem(self, name: str, found: str, expected: str, remedy: str) -> Problem:
         """A defect of one field of this row."""
         return Problem(
@@ -106,6 +115,10 @@ class Reading:
         What was read from where: ``(kind of record, its name)`` to line.
     held_parts : list of Line
         First rows of parts that are held.
+    decoration : Decoration
+        What the sheet says beside its values.
+    answered : set of str
+        Cells whose comment has been used.
     """
 
     file: str
@@ -115,6 +128,13 @@ class Reading:
     rows: dict[int, SheetRow] = field(default_factory=dict)
     origins: dict[tuple[str, str], Line] = field(default_factory=dict)
     held_parts: list[Line] = field(default_factory=list)
+    decoration: Decoration = field(default_factory=Decoration)
+    answered: set[str] = field(default_factory=set)
+
+    def blank(self, line: Line, name: str) -> str:
+        """What to call an empty cell: nothing, or a part of merged cells."""
+        block = self.decoration.block(line.cell(name)) if line.cell(name) else ""
+        return f"nothing of its own: the cell is merged in {block}" if block else "nothing"
 
     def keep(self, line: Line, outcome: str, note: str = "") -> None:
         """Record what became of a data row."""
@@ -214,6 +234,7 @@ def _line(sheet: Sheet, row: Row, header: Header, fault: bool) -> Line:
         header=header,
         cells=MappingProxyType(cells),
         raw=MappingProxyType(raw),
+        columns=tuple(by_column),
         fault=fault,
     )
 

@@ -190,7 +190,7 @@ def test_warnings_are_printed(make_report: Callable[..., Report]) -> None:
 
 def test_cautions_follow_the_work(make_report: Callable[..., Report]) -> None:
     # A catalyst is a hot part under emissions law and has no fuel under pressure.
-    text = flat(ladder(make_report(remedies=(replace(REMEDY, slot="catalyst"),))))
+    text = flat(ladder(make_report(remedies=(replace(REMEDY, slot="catalyst", kinds=("catalyst",)),))))
     assert CAUTIONS["H"] in text
     assert CAUTIONS["L"] in text
     assert CAUTIONS["J"] not in text
