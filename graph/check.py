@@ -41,7 +41,8 @@ def check(
     kinds : mapping of str to Kind
         Part kinds by name.
     samples : int
-        Joint samples for intervals and probabilities [1].
+        Joint samples for intervals and probabilities [1]; 0 for the stated values alone, where every probability is
+        0 or 1 and every interval a point.
     seed : int
         Of the samples; the same seed gives the same answer.
 
@@ -102,7 +103,7 @@ def _bench(
     here = len(base) - 1
     platform, speed = build.platform, question.power_speed
     fine = solve_paths(prepare(platform, power_speed=speed), base, question, [here])
-    variations = vary(anatomy, build, kinds, question)
+    variations = vary(anatomy, build, kinds, question) if samples else ()
     paths = list(base)
     moved: dict[tuple[int, int, int], int] = {}
     for v in (v for v in variations if v.changes_state):
@@ -113,13 +114,13 @@ def _bench(
                 paths.append(_path(shifted, slots, c, here))
     owns = [here, *(i for (_, _, c), i in moved.items() if c == here)]
     engine = prepare(platform, speeds=COARSE_SPEEDS, power_speed=speed)
-    coarse = solve_paths(engine, paths, question, owns)
+    coarse = solve_paths(engine, paths, question, owns) if moved else fine
     return Bench(
         question=question,
         fine=fine,
         coarse=coarse,
         variations=variations,
-        draws=draw(variations, build, samples, seed),
+        draws=draw(variations, build, max(samples, 1), seed),
         configuration=configuration,
         here=here,
         moved=moved,
@@ -230,7 +231,7 @@ def _report(
         curve_power=curve_power,
         torque_allowed=_torque_allowed(judgements, fine, here),
         reference=REFERENCE_WORDS,
-        samples=alone.shape[1],
+        samples=bench.draws.shape[0] if bench.variations else 0,
     )
 
 

@@ -80,7 +80,7 @@ PLATFORM_CURVES = ("volumetric efficiency", "lambda")
 #: Manifold pressures for which the engine is brought into balance [Pa]. Between them values run straight.
 LEVELS = np.concatenate([np.linspace(0.7e5, 1.5e5, 5), np.linspace(1.65e5, 4.05e5, 17), np.linspace(4.3e5, 5.2e5, 4)])
 SPEEDS = 60
-ITERATIONS = 10
+ITERATIONS = 8
 
 #: Reference state: what is adequate, so that one slot can be judged alone.
 REFERENCE_FLOW = 0.30
@@ -503,7 +503,7 @@ def solve(
         knock = engine.table.knock_limited(density, mixed, level)
         phasing = np.maximum(best, knock)
         phasing = np.maximum(phasing, engine.table.pressure_limited(density, path.peak_pressure))
-        efficiency, wall, peak = engine.table.read(density, mixed, phasing)
+        efficiency, wall = engine.table.shares(density, mixed, phasing)
         released = RELEASED * heat
         rise = PORT_FACTOR * (liberated - (efficiency + wall) * released) / ((1.0 + fuel_air) * gas.CP_EXHAUST)
         exhaust_temperature = charge + rise
@@ -519,6 +519,7 @@ def solve(
         given = expansion * outlet_pressure
         reference = np.maximum(REFERENCE_BACK_PRESSURE * manifold, outlet_pressure)
         inlet_pressure = np.where(path.turbine_given > 0.5, given, reference)
+    _, _, peak = engine.table.read(density, mixed, phasing)
     pumping = friction.pumping(inlet_pressure, manifold, speed)
     rubbing = constants["friction factor"] * friction.chen_flynn(
         peak, friction.piston_speed(constants["stroke"], speed)

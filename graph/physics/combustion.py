@@ -20,9 +20,9 @@ MEAN_TEMPERATURE = 350.0
 TEMPERATURE_STEP = 30.0
 #: Fuel heat per mass of air for which the table is made [J/kg]; other fuels scale work and wall heat with it.
 TABLE_HEAT = 2.957e6
-#: Support points: trapped air over swept volume [kg/m3], phasing [rad].
-DENSITIES = np.concatenate([np.linspace(0.5, 2.0, 6), np.linspace(2.3, 4.7, 9)])
-PHASINGS = np.deg2rad(np.array([2.0, 4.0, 6.0, 8.0, 10.0, 12.0, 14.0, 17.0, 20.0, 24.0, 28.0, 33.0, 38.0]))
+#: Evenly spaced support points: trapped air over swept volume [kg/m3], phasing [rad].
+DENSITIES = np.linspace(0.5, 4.7, 15)
+PHASINGS = np.deg2rad(np.linspace(2.0, 38.0, 19))
 SPEED_NODES = 9
 LEVELS = 24
 
@@ -37,8 +37,8 @@ class CombustionTable:
         The cylinder.
     speed : array, shape (N,)
         Engine speeds of the rows [1/s].
-    fields : array, shape (N, D, C, 6)
-        Efficiency, wall share, logarithm of peak pressure, and the change of each per kelvin.
+    fields : tuple of six arrays, shape (N, D, C)
+        Efficiency, wall share, logarithm of peak pressure, each followed by its change per kelvin.
     knock_phasing : array, shape (N, D, L)
         Phasing at which the logarithm of the knock integral (octane 100) equals a level [rad].
     knock_levels : array, shape (L,)
@@ -55,7 +55,7 @@ class CombustionTable:
 
     geometry: Geometry
     speed: Array
-    fields: Array
+    fields: tuple[Array, ...]
     knock_phasing: Array
     knock_levels: Array
     knock_slope: Array
@@ -95,41 +95,56 @@ class CombustionTable:
 
     def read(self, density: Array, temperature: Array, phasing: Array) -> tuple[Array, Array, Array]:
         """Efficiency [1], wall share [1] and mean peak pressure [Pa] at a phasing [rad]."""
+        efficiency, wall, peak = self._fields(density, temperature, phasing, 3)
+        return efficiency, wall, np.exp(peak)
+
+    def shares(self, density: Array, temperature: Array, phasing: Array) -> tuple[Array, Array]:
+        """Efficiency [1] and wall share [1] at a phasing [rad]."""
+        efficiency, wall = self._fields(density, temperature, phasing, 2)
+        return efficiency, wall
+
+    def _fields(self, density: Array, temperature: Array, phasing: Array, count: int) -> list[Array]:
+        """The first fields, each with its change per kelvin, between the four nearest support points."""
         d, df = _weights(DENSITIES, density)
         c, cf = _weights(PHASINGS, phasing)
-        n = np.broadcast_to(np.arange(self.speed.size), density.shape)
-        rows = self.fields
-        low = rows[n, d, c] * (1.0 - cf)[..., None] + rows[n, d, c + 1] * cf[..., None]
-        high = rows[n, d + 1, c] * (1.0 - cf)[..., None] + rows[n, d + 1, c + 1] * cf[..., None]
-        found = low * (1.0 - df)[..., None] + high * df[..., None]
+        phases = PHASINGS.size
+        flat = (np.arange(self.speed.size) * DENSITIES.size + d) * phases + c
         away = temperature - MEAN_TEMPERATURE
-        return (
-            found[..., 0] + found[..., 3] * away,
-            found[..., 1] + found[..., 4] * away,
-            np.exp(found[..., 2] + found[..., 5] * away),
-        )
+        both = df * cf
+        weights = (1.0 - df - cf + both, cf - both, df - both, both)
+        corners = (flat, flat + 1, flat + phases, flat + phases + 1)
+        found = []
+        for field in range(count):
+            value, slope = self.fields[2 * field].ravel(), self.fields[2 * field + 1].ravel()
+            total = sum(w * (value[k] + slope[k] * away) for w, k in zip(weights, corners, strict=True))
+            found.append(np.asarray(total))
+        return found
 
 
 def _weights(nodes: Array, at: Array) -> tuple[NDArray[np.intp], Array]:
-    """Lower node index and share of the upper node, extended in a straight line beyond both ends."""
-    index = np.clip(np.searchsorted(nodes, at) - 1, 0, nodes.size - 2)
-    low = nodes[index]
-    return index, (at - low) / (nodes[index + 1] - low)
+    """Lower index among evenly spaced nodes and share of the upper one, extended in a line beyond both ends."""
+    place = (at - nodes[0]) / (nodes[1] - nodes[0])
+    index = np.clip(place.astype(np.intp), 0, nodes.size - 2)
+    return index, place - index
 
 
 def _along_density(table: Array, density: Array) -> Array:
     d, share = _weights(DENSITIES, density)
-    n = np.broadcast_to(np.arange(table.shape[0]), density.shape)
-    return np.asarray(table[n, d] * (1.0 - share) + table[n, d + 1] * share)
+    flat = np.arange(table.shape[0]) * DENSITIES.size + d
+    values = table.ravel()
+    low = values[flat]
+    return np.asarray(low + share * (values[flat + 1] - low))
 
 
 def _inverse(table: Array, levels: Array, density: Array, wanted: Array) -> Array:
     d, df = _weights(DENSITIES, density)
     k, kf = _weights(levels, wanted)
-    n = np.broadcast_to(np.arange(table.shape[0]), density.shape)
-    low = table[n, d, k] * (1.0 - kf) + table[n, d, k + 1] * kf
-    high = table[n, d + 1, k] * (1.0 - kf) + table[n, d + 1, k + 1] * kf
-    return np.asarray(low * (1.0 - df) + high * df)
+    flat = (np.arange(table.shape[0]) * DENSITIES.size + d) * levels.size + k
+    values = table.ravel()
+    low = values[flat] * (1.0 - kf) + values[flat + 1] * kf
+    flat = flat + levels.size
+    high = values[flat] * (1.0 - kf) + values[flat + 1] * kf
+    return np.asarray(low + df * (high - low))
 
 
 def tabulate(geometry: Geometry, speed: Array) -> CombustionTable:
@@ -167,16 +182,13 @@ def tabulate(geometry: Geometry, speed: Array) -> CombustionTable:
     ]
     cold, mean, hot = results
     span = 2.0 * TEMPERATURE_STEP
-    fields = np.stack(
-        [
-            mean.efficiency,
-            mean.wall_share,
-            np.log(mean.peak_pressure),
-            (hot.efficiency - cold.efficiency) / span,
-            (hot.wall_share - cold.wall_share) / span,
-            (np.log(hot.peak_pressure) - np.log(cold.peak_pressure)) / span,
-        ],
-        axis=-1,
+    fields = (
+        mean.efficiency,
+        (hot.efficiency - cold.efficiency) / span,
+        mean.wall_share,
+        (hot.wall_share - cold.wall_share) / span,
+        np.log(mean.peak_pressure),
+        (np.log(hot.peak_pressure) - np.log(cold.peak_pressure)) / span,
     )
     knock = np.log(mean.knock_integral)
     slope = ((np.log(hot.knock_integral) - np.log(cold.knock_integral)) / span).mean(axis=-1)
@@ -187,7 +199,7 @@ def tabulate(geometry: Geometry, speed: Array) -> CombustionTable:
     return CombustionTable(
         geometry=geometry,
         speed=speed,
-        fields=_to_speed(nodes, speed, fields),
+        fields=tuple(np.ascontiguousarray(_to_speed(nodes, speed, f)) for f in fields),
         knock_phasing=_to_speed(nodes, speed, _crossing(knock, knock_levels)),
         knock_levels=knock_levels,
         knock_slope=_to_speed(nodes, speed, slope),

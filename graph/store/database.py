@@ -10,20 +10,16 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from alembic import command
-from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
-from alembic.script import ScriptDirectory
 from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, text
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from graph.errors import PinchpointError, StoreError
+from graph.store.schema import WRITES, head_version, move, versions
 from graph.store.unit import Unit, View
 
-MIGRATIONS = Path(__file__).parent / "migrations"
 SECRETS = ("password", "sslpassword")  # an address may carry them behind its question mark too
-WRITES = "pinchpoint_writes"
 WRITER_LOCK = 7031  # any number; one writer at a time on a server, as SQLite has it anyway
 
 
@@ -160,14 +156,14 @@ def open_database(url: str, *, migrate: bool = True) -> Database:
     with _sentences(shown):
         tables = _tables(engine)  # before the version: another program may make both between the two questions
         found, wanted = schema_version(database), head_version()
-        if found is not None and found not in _known_versions():
+        if found is not None and found not in versions():
             raise StoreError(
                 f"database {shown} has schema {found}, made by a newer program; this one knows up to {wanted}: update it"
             )
         if found is None and tables:
             raise StoreError(f"database {shown}: it is not a database of this program; name another with --db")
         if migrate and found != wanted:
-            _upgrade(engine, wanted)
+            move(engine, wanted)
     return database
 
 
@@ -210,34 +206,10 @@ def _prepare_sqlite(engine: Engine) -> None:
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
 
-def _config() -> Config:
-    config = Config()
-    config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
-    return config
-
-
-def head_version() -> str:
-    """Schema that this program works with."""
-    return str(ScriptDirectory.from_config(_config()).get_current_head())
-
-
-def _known_versions() -> set[str]:
-    return {script.revision for script in ScriptDirectory.from_config(_config()).walk_revisions()}
-
-
 def schema_version(database: Database) -> str | None:
     """Schema that a database has; None for an empty one."""
     with _sentences(database.url), database.engine.connect() as connection:
         return MigrationContext.configure(connection).get_current_revision()
-
-
-def _upgrade(engine: Engine, revision: str) -> None:
-    config = _config()
-    with engine.connect() as connection:
-        connection = connection.execution_options(**{WRITES: True})
-        with connection.begin():
-            config.attributes["connection"] = connection
-            command.upgrade(config, revision)
 
 
 def migrate(url: str) -> tuple[str | None, str]:

@@ -183,5 +183,5 @@ def test_a_file_without_a_kind_is_named(package) -> None:
 
 def test_a_kind_with_another_name_than_its_file_is_named(package) -> None:
     name = package(diverter=FILE)
-    with pytest.raises(MissingRecord, match="diverter.*'recirculation_valve'"):
+    with pytest.raises(MissingRecord, match=r"diverter.*'recirculation_valve'"):
         discover(name)

@@ -17,7 +17,7 @@ from sqlalchemy import Engine, event, inspect, text
 from graph.errors import StoreError
 from graph.model import Evidence, EvidenceKind, Part, Rating
 from graph.store import Database, backup, open_database, schema_version
-from graph.store.database import head_version
+from graph.store.schema import head_version
 
 PART = Part(id="PY-1", kind="rods", name="rod set", fits=("KX2",))
 NOBODY = 65534  # the user without rights of Debian and most other systems

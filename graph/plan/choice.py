@@ -1,0 +1,346 @@
+"""The choices of a plan: for every slot what may be in it, and which choices go together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from graph.fit import fitting
+from graph.model import Belief, Build, Fuel, Part, Place, RelationKind
+from graph.plan.labour import alternatives, members
+from graph.plan.record import Because, FuelOffer, Reason, Wishes
+
+FUEL_KIND = "fuel_grade"
+CALIBRATION_KIND = "calibration"
+#: A slot and the index of one of its options.
+Key = tuple[int, int]
+Domains = tuple[tuple[int, ...], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Option:
+    """One thing that may be in a slot.
+
+    Parameters
+    ----------
+    place : Place
+        The slot with the part in it.
+    kept : bool
+        True for what is there already.
+    fuel : Fuel or None
+        For the fuel grade: what is burned.
+    """
+
+    place: Place
+    kept: bool
+    fuel: Fuel | None = None
+
+    @property
+    def part(self) -> Part | None:
+        """The part, None for an empty slot."""
+        return self.place.part
+
+    @property
+    def bought(self) -> Part | None:
+        """The part if it is to be bought."""
+        return None if self.kept else self.place.part
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Need:
+    """A requirement of one option: one of `by` must be chosen."""
+
+    of: Key
+    by: frozenset[Key]
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Clash:
+    """Two options that do not go together unless one of `bridges` is chosen."""
+
+    pair: tuple[Key, Key]
+    bridges: frozenset[Key]
+    reason: Reason
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Choices:
+    """All options with their bonds.
+
+    Parameters
+    ----------
+    build : Build
+        The car as it is.
+    options : tuple of tuple of Option
+        For each slot; the option that keeps what is there comes first.
+    needs : mapping of Key to tuple of Need
+        Requirements of each option.
+    clashes : mapping of Key to tuple of Clash
+        By either option.
+    """
+
+    build: Build
+    options: tuple[tuple[Option, ...], ...]
+    needs: Mapping[Key, tuple[Need, ...]]
+    clashes: Mapping[Key, tuple[Clash, ...]]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the slots."""
+        return tuple(p.slot.name for p in self.build.places)
+
+    def all(self) -> Domains:
+        """Every option of every slot."""
+        return tuple(tuple(range(len(found))) for found in self.options)
+
+    def bought(self, selection: Sequence[int]) -> list[Part]:
+        """Parts that a selection buys."""
+        chosen = (self.options[s][i].bought for s, i in enumerate(selection))
+        return [part for part in chosen if part is not None]
+
+    def narrowed(self, domains: Domains) -> Domains | None:
+        """Domains with everything struck out that no completion can hold; None if nothing is left somewhere.
+
+        Parameters
+        ----------
+        domains : tuple of tuple of int
+            Options of each slot that are still possible.
+
+        Returns
+        -------
+        tuple of tuple of int or None
+            A fixed point: requirements of settled slots with one way left are followed, clashes are struck out.
+        """
+        live = [list(d) for d in domains]
+        before = -1
+        while (size := sum(map(len, live))) != before:
+            before = size
+            for s, found in enumerate(live):
+                if not found:
+                    return None
+                if len(found) == 1:
+                    key = (s, found[0])
+                    if not (self._struck(key, live) and self._followed(key, live)):
+                        return None
+        return tuple(tuple(d) for d in live)
+
+    def _struck(self, key: Key, live: list[list[int]]) -> bool:
+        """Strike out what clashes with a settled option."""
+        for clash in self.clashes.get(key, ()):
+            slot, index = clash.pair[1] if clash.pair[0] == key else clash.pair[0]
+            if index in live[slot] and not any(j in live[t] for t, j in clash.bridges):
+                live[slot].remove(index)
+                if not live[slot]:
+                    return False
+        return True
+
+    def _followed(self, key: Key, live: list[list[int]]) -> bool:
+        """Follow the requirements of a settled option."""
+        for need in self.needs.get(key, ()):
+            ways: dict[int, list[int]] = {}
+            for t, j in need.by:
+                if j in live[t]:
+                    ways.setdefault(t, []).append(j)
+            if not ways:
+                return False
+            if len(ways) == 1:
+                ((t, left),) = ways.items()
+                if len(left) < len(live[t]):
+                    live[t] = [j for j in live[t] if j in left]
+        return True
+
+    def sound(self, selection: Sequence[int]) -> bool:
+        """True if a complete selection meets every requirement and nothing clashes."""
+        chosen = set(enumerate(selection))
+        for key in chosen:
+            if any(not (need.by & chosen) for need in self.needs.get(key, ())):
+                return False
+            for clash in self.clashes.get(key, ()):
+                if set(clash.pair) <= chosen and not (clash.bridges & chosen):
+                    return False
+        return True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Relaxed:
+    """Conditions left out, to find out which of them exclude each other.
+
+    Parameters
+    ----------
+    keep, forbid : frozenset of str
+        Slots and parts whose wish is ignored.
+    stock, calibration, bonds : bool
+        True to ignore the shelf, the calibration rule, requirements and clashes.
+    """
+
+    keep: frozenset[str] = frozenset()
+    forbid: frozenset[str] = frozenset()
+    stock: bool = False
+    calibration: bool = False
+    bonds: bool = False
+
+
+def gather(
+    build: Build,
+    catalogue: Iterable[Part],
+    fuel: Fuel,
+    fuels: Iterable[FuelOffer],
+    wishes: Wishes,
+    *,
+    power: float,
+    relaxed: Relaxed | None = None,
+) -> Choices:
+    """List what may be in every slot of a build.
+
+    Parameters
+    ----------
+    build : Build
+        The car as it is.
+    catalogue : iterable of Part
+        What can be had.
+    fuel : Fuel
+        What it burns now.
+    fuels : iterable of FuelOffer
+        Fuels that may be chosen instead.
+    wishes : Wishes
+        Side conditions.
+    power : float
+        Target power [W]; above the factory's a calibration is due.
+    relaxed : Relaxed or None
+        Conditions to leave out.
+
+    Returns
+    -------
+    Choices
+        Parts of unknown price, and factory parts that are not on the car, are not offered.
+    """
+    left = relaxed or Relaxed()
+    book = list(catalogue)
+    offers = list(fuels)
+    options: list[tuple[Option, ...]] = []
+    for place in build.places:
+        kept = Option(place=place, kept=True, fuel=fuel if place.slot.kind == FUEL_KIND else None)
+        others = _others(place, build, book, offers)
+        found = [kept, *others]
+        if place.slot.name in wishes.keep and place.slot.name not in left.keep:
+            found = [kept]
+        found = [o for o in found if o.part is None or o.part.id not in wishes.forbid - left.forbid]
+        if wishes.in_stock and not left.stock:
+            found = [o for o in found if o.kept or _on_shelf(o.part)]
+        factory = kept.part is not None and kept.part.factory
+        if place.slot.kind == CALIBRATION_KIND and factory and others and wishes.calibrate and not left.calibration:
+            more = power > build.platform.constants["factory power"] * (1.0 + 1e-9)
+            found = [o for o in found if not (more and o.kept)]
+        options.append(tuple(found))
+    needs, clashes = ({}, {}) if left.bonds else _bonds(build, options)
+    return Choices(build=build, options=tuple(options), needs=needs, clashes=clashes)
+
+
+def _others(place: Place, build: Build, book: list[Part], offers: list[FuelOffer]) -> list[Option]:
+    there = place.part.id if place.part is not None else None
+    if place.slot.kind == FUEL_KIND:
+        codes = set(build.codes)
+        return [
+            Option(place=_with(place, o.part), kept=False, fuel=o.fuel)
+            for o in sorted(offers, key=lambda o: o.part.id)
+            if o.part.id != there and codes & set(o.part.fits)
+        ]
+    return [
+        Option(place=_with(place, part), kept=False)
+        for part in fitting(build, book, place.slot.kind)
+        if part.id != there and not part.factory and part.price is not None
+    ]
+
+
+def _with(place: Place, part: Part) -> Place:
+    return Place(slot=place.slot, part=part, belief=Belief.SEEN)
+
+
+def _on_shelf(part: Part | None) -> bool:
+    """True if a part lies on the shelf; one that comes with another is there when the other is."""
+    if part is None:
+        return True
+    comes_along = not part.price and not part.labour and any(r.kind is RelationKind.REQUIRES for r in part.relations)
+    return comes_along or (part.stock or 0) >= 1
+
+
+def _bonds(
+    build: Build, options: list[tuple[Option, ...]]
+) -> tuple[dict[Key, tuple[Need, ...]], dict[Key, tuple[Clash, ...]]]:
+    keys = [(s, i) for s, found in enumerate(options) for i, o in enumerate(found) if o.part is not None]
+    parts = {(s, i): part for s, i in keys if (part := options[s][i].part) is not None}
+    numbers: dict[str, set[Key]] = {}
+    bridges: dict[str, set[Key]] = {}
+    for key, part in parts.items():
+        numbers.setdefault(part.id, set()).add(key)
+        for relation in part.relations:
+            if relation.kind is RelationKind.ADAPTS and relation.part is not None:
+                for number in alternatives(relation.part):
+                    bridges.setdefault(number, set()).add(key)
+    needs: dict[Key, list[Need]] = {}
+    clashes: dict[Key, list[Clash]] = {}
+    for key, part in parts.items():
+        for relation in part.relations:
+            if relation.kind is RelationKind.REQUIRES:
+                by = _ways(relation.part, relation.slot, relation.rating, relation.at_least, numbers, parts, build)
+                if by is not None:
+                    needs.setdefault(key, []).append(Need(of=key, by=by, text=relation.text or relation.part or ""))
+            elif relation.kind is RelationKind.EXCLUDES and relation.part is not None:
+                for number in alternatives(relation.part):
+                    for other in numbers.get(number, ()):
+                        if other[0] != key[0]:
+                            text = f"{part.id} does not go with {number}"
+                            _clash(clashes, key, other, frozenset(), Reason(because=Because.EXCLUDES, text=text))
+    ports: dict[str, list[tuple[Key, str]]] = {}
+    for key, part in parts.items():
+        for interface in part.interfaces:
+            ports.setdefault(interface.port, []).append((key, interface.type))
+    for port, ends in ports.items():
+        for n, (one, type_one) in enumerate(ends):
+            for other, type_other in ends[n + 1 :]:
+                if one[0] != other[0] and type_one != type_other:
+                    a, b = parts[one].id, parts[other].id
+                    text = f"{port}: {a} ({type_one}) does not meet {b} ({type_other})"
+                    over = frozenset(bridges.get(a, set()) | bridges.get(b, set()))
+                    _clash(clashes, one, other, over, Reason(because=Because.INTERFACE, text=text))
+    return {k: tuple(v) for k, v in needs.items()}, {k: tuple(v) for k, v in clashes.items()}
+
+
+def _clash(into: dict[Key, list[Clash]], one: Key, other: Key, bridges: frozenset[Key], reason: Reason) -> None:
+    clash = Clash(pair=(one, other), bridges=bridges, reason=reason)
+    into.setdefault(one, []).append(clash)
+    into.setdefault(other, []).append(clash)
+
+
+def _ways(
+    wanted: str | None,
+    slot: str | None,
+    rating: str | None,
+    at_least: float | None,
+    numbers: Mapping[str, set[Key]],
+    parts: Mapping[Key, Part],
+    build: Build,
+) -> frozenset[Key] | None:
+    """Options that meet a requirement; None for one that states nothing."""
+    if wanted is not None:
+        return frozenset(key for number in alternatives(wanted) for key in numbers.get(number, ()))
+    if slot is None or rating is None or at_least is None:
+        return None
+    return frozenset(
+        key
+        for key, part in parts.items()
+        if build.places[key[0]].slot.kind == slot and _stated(part, rating) >= at_least
+    )
+
+
+def _stated(part: Part, rating: str) -> float:
+    found = part.rating(rating)
+    return float(found.value) if found is not None and isinstance(found.value, float | int) else -np.inf
+
+
+def given(choices: Choices) -> frozenset[str]:
+    """Numbers of parts that some option would bring along at no price."""
+    return members(o.part for found in choices.options for o in found if o.bought is not None and o.part is not None)

@@ -1,0 +1,310 @@
+"""What a plan is asked for and what it answers, as data."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import Enum
+from types import MappingProxyType
+
+from graph.model import Fuel, Part, Target
+from graph.report import Report
+
+
+class Because(Enum):
+    """Why a step is in a plan, or a reason for which there is none."""
+
+    LIMIT = "limit"
+    REQUIRES = "requires"
+    INTERFACE = "interface"
+    EXCLUDES = "excludes"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShopTerms:
+    """What work costs in this shop.
+
+    Parameters
+    ----------
+    hourly_rate : float
+        Net price of an hour of labour [currency per 3600 s of labour].
+    tax : float
+        Share added to the net price [1].
+    currency : str
+        ISO code.
+    """
+
+    hourly_rate: float = 95.0
+    tax: float = 0.20
+    currency: str = "EUR"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarginPolicy:
+    """When a limit counts as clear and a build as good enough.
+
+    Parameters
+    ----------
+    harm : float
+        Largest probability that a limit is exceeded where that does harm [1].
+    cost : float
+        The same where it only costs power, and for the engine's own row [1].
+    holds : float
+        Least joint probability that the finished build carries the target [1].
+    """
+
+    harm: float = 0.05
+    cost: float = 0.20
+    holds: float = 0.80
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shared:
+    """Hours of a strip-down that a job contains, and that it saves when another job has done it.
+
+    Parameters
+    ----------
+    operation : str
+        Such as ``engine out``.
+    job : str
+        Kind, or number, of the part whose fitting contains it.
+    duration : float
+        Labour that the job saves where the operation is done already [s].
+    does : bool
+        True if the job itself does the operation; False if it is only cheaper once it is done.
+    """
+
+    operation: str
+    job: str
+    duration: float
+    does: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wishes:
+    """Side conditions of a plan.
+
+    Parameters
+    ----------
+    keep : frozenset of str
+        Slots whose part must stay.
+    forbid : frozenset of str
+        Parts that must not be on the finished car.
+    in_stock : bool
+        True to buy only what lies on the shelf.
+    budget : float or None
+        Largest total with tax [currency].
+    calibrate : bool
+        True if more than the factory power needs a calibration that is not the factory's.
+    """
+
+    keep: frozenset[str] = frozenset()
+    forbid: frozenset[str] = frozenset()
+    in_stock: bool = False
+    budget: float | None = None
+    calibrate: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FuelOffer:
+    """A fuel that may be chosen: its catalogue part and its properties."""
+
+    part: Part
+    fuel: Fuel
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reason:
+    """One reason in words."""
+
+    because: Because
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One part to fit.
+
+    Parameters
+    ----------
+    slot : str
+        Where.
+    install, name : str
+        Number and name of the part.
+    remove : str or None
+        What comes out.
+    price : float
+        Net price [currency].
+    labour : float
+        Labour to fit it on its own [s].
+    why : tuple of Reason
+        What it is needed for.
+    skip_ceiling : float or None
+        What the finished plan carries without it [W]; None where it cannot be judged without it.
+    """
+
+    slot: str
+    install: str
+    name: str
+    remove: str | None
+    price: float
+    labour: float
+    why: tuple[Reason, ...] = ()
+    skip_ceiling: float | None = None
+    tasks: tuple[str, ...] = ()
+    stock: int | None = None
+    lead_time: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SharedLabour:
+    """A strip-down that is paid once.
+
+    Parameters
+    ----------
+    operation : str
+        Which.
+    saves : float
+        Labour saved [s].
+    jobs : tuple of str
+        Numbers of the parts whose jobs share it.
+    """
+
+    operation: str
+    saves: float
+    jobs: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cost:
+    """What a plan costs.
+
+    Parameters
+    ----------
+    parts : float
+        Net price of the parts [currency].
+    labour : float
+        Labour, each strip-down once [s].
+    work : float
+        Net price of the labour [currency].
+    tax : float
+        [currency]
+    """
+
+    parts: float = 0.0
+    labour: float = 0.0
+    work: float = 0.0
+    tax: float = 0.0
+    currency: str = "EUR"
+
+    @property
+    def net(self) -> float:
+        """Parts and work before tax [currency]."""
+        return self.parts + self.work
+
+    @property
+    def total(self) -> float:
+        """With tax [currency]."""
+        return self.net + self.tax
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Plan:
+    """The whole answer.
+
+    Parameters
+    ----------
+    target : Target
+        What is reached, or was asked.
+    reachable : bool
+        True if a set of parts was found.
+    cost : Cost or None
+        Of the set found.
+    lower_bound : float
+        No set that satisfies the policy costs less with tax [currency].
+    gap : float or None
+        Total above the lower bound [currency].
+    proven : bool
+        True if the search ended and the gap is 0.
+    steps : tuple of Step
+        What to fit.
+    shared_labour : tuple of SharedLabour
+        What is paid once.
+    before, after : Report or None
+        Checks of the car as it is and as it would be.
+    conflict : tuple of Reason
+        Where no set exists: reasons that exclude each other, none of which can be left out.
+    proof : str
+        What exactly is proven.
+    wanted : float or None
+        Power that was asked where a budget lowered it [W].
+    """
+
+    target: Target
+    reachable: bool
+    cost: Cost | None = None
+    lower_bound: float = 0.0
+    gap: float | None = None
+    proven: bool = False
+    steps: tuple[Step, ...] = ()
+    shared_labour: tuple[SharedLabour, ...] = ()
+    before: Report | None = None
+    after: Report | None = None
+    conflict: tuple[Reason, ...] = ()
+    proof: str = ""
+    wanted: float | None = None
+    policy: MarginPolicy = field(default_factory=MarginPolicy)
+    effort: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Point:
+    """One point of money against power.
+
+    Parameters
+    ----------
+    power : float
+        [W]
+    total : float
+        With tax [currency].
+    parts : tuple of str
+        Numbers to fit.
+    holds_probability : float
+        Chance that it carries the power [1].
+    proven : bool
+        True if no cheaper set exists.
+    """
+
+    power: float
+    total: float
+    parts: tuple[str, ...]
+    fuel: str
+    holds_probability: float
+    proven: bool
+    carries: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Path:
+    """Two plans, one after the other.
+
+    Parameters
+    ----------
+    first, second : Plan
+        For the lower and the higher power; the second starts from the car that the first leaves.
+    total : float
+        Both together with tax [currency].
+    thrown_away : tuple of str
+        Parts bought in the first and taken out again in the second.
+    direct : float
+        Total of going to the higher power at once [currency].
+    regret : float
+        What the cheapest first step would cost more in the end than this path [currency].
+    """
+
+    first: Plan
+    second: Plan
+    total: float
+    thrown_away: tuple[str, ...]
+    direct: float
+    regret: float

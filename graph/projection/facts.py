@@ -1,0 +1,136 @@
+"""What the views are made of: the current records, and the files that they were loaded from."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any, Protocol
+
+from graph.model import Car, Part, Platform
+
+_PLACE = re.compile(r"(?P<file>.+?)(?:, sheet '(?P<sheet>.*?)')?, row (?P<row>\d+)")
+
+
+class SheetRows(Protocol):
+    """One row of a sheet as read; the store has them."""
+
+    @property
+    def file(self) -> str:
+        """File name."""
+
+    @property
+    def sheet(self) -> str:
+        """Sheet name."""
+
+    @property
+    def number(self) -> int:
+        """Row number as shown."""
+
+
+class View(Protocol):
+    """What is read of the store."""
+
+    def parts(self, kind: str | None = None, fits: str | None = None) -> tuple[Part, ...]:
+        """Current parts."""
+
+    def platforms(self) -> tuple[Platform, ...]:
+        """Current platforms."""
+
+    def cars(self) -> tuple[Car, ...]:
+        """Current cars."""
+
+    def loads(self) -> tuple[Mapping[str, Any], ...]:
+        """Every load, oldest first."""
+
+    def rows(self, load: int | None = None) -> Iterable[SheetRows]:
+        """Rows as read."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """One load of one file.
+
+    Parameters
+    ----------
+    name : str
+        File name.
+    sha256 : str
+        Of its bytes.
+    who : str
+        Who loaded it.
+    at : datetime or None
+        When, with its time zone.
+    version : str
+        Of the program that loaded it.
+    """
+
+    name: str
+    sha256: str
+    who: str = ""
+    at: datetime | None = None
+    version: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facts:
+    """Everything that is current in a book.
+
+    Parameters
+    ----------
+    parts, platforms, cars : tuple
+        Current records.
+    sources : mapping of (str, str, int) to Source
+        File, sheet and row to the newest load in which that row was read.
+    files : mapping of str to Source
+        File name to its newest load.
+    """
+
+    parts: tuple[Part, ...]
+    platforms: tuple[Platform, ...] = ()
+    cars: tuple[Car, ...] = ()
+    sources: Mapping[tuple[str, str, int], Source] = field(default_factory=dict)
+    files: Mapping[str, Source] = field(default_factory=dict)
+
+    def part(self, number: str) -> Part | None:
+        """The part with this number, or None."""
+        return next((p for p in self.parts if p.id == number), None)
+
+    def origin(self, source: str) -> Source | None:
+        """The load that a source text such as ``parts.xlsx, sheet 'Air', row 3`` points into, or None."""
+        place = _PLACE.match(source)
+        if place is not None:
+            found = self.sources.get((place["file"], place["sheet"] or "", int(place["row"])))
+            return found or self.files.get(place["file"])
+        return self.files.get(source.partition(", sheet ")[0])
+
+
+def _sheet(row: SheetRows) -> str:
+    """Sheet name as sources write it: none for a file that has no sheets."""
+    return "" if row.file.lower().endswith((".csv", ".tsv", ".txt")) else row.sheet
+
+
+def gather(view: View) -> Facts:
+    """Read the facts of a store.
+
+    Parameters
+    ----------
+    view : View
+        Inside a transaction.
+
+    Returns
+    -------
+    Facts
+        Current records and where they come from.
+    """
+    sources: dict[tuple[str, str, int], Source] = {}
+    files: dict[str, Source] = {}
+    for load in view.loads():
+        source = Source(
+            name=load["name"], sha256=load["sha256"], who=load["who"], at=load["at"], version=load["tool_version"]
+        )
+        files[source.name] = source
+        for row in view.rows(load["id"]):
+            sources[row.file, _sheet(row), row.number] = source
+    return Facts(parts=view.parts(), platforms=view.platforms(), cars=view.cars(), sources=sources, files=files)
