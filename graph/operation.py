@@ -296,6 +296,7 @@ _STATE = (
     "coolant_heat",
     "oil_heat",
     "knock_phasing",
+    "drive",
 )
 
 
@@ -327,7 +328,7 @@ class EngineMap:
 
     def _excess(self) -> Array:
         """How far each state is beyond what exists, shape (B, L, N, 2): drive and phasing; positive is beyond."""
-        drive = self.states[..., _STATE.index("turbine_flow")] / self.states[..., _STATE.index("exhaust_flow")] - 1.0
+        drive = self.states[..., _STATE.index("drive")] - 1.0
         phasing = self.states[..., _STATE.index("phasing")] - self.latest_phasing
         return np.stack([drive, phasing], axis=-1)
 
@@ -404,7 +405,7 @@ class EngineMap:
         named = {name: found[..., i] for i, name in enumerate(_STATE)}
         cause = np.zeros(wanted.shape, dtype=np.int8)
         cause = np.where(named["phasing"] > self.latest_phasing + 1e-9, Cause.PHASING.code, cause)
-        cause = np.where(named["turbine_flow"] > named["exhaust_flow"] * (1.0 + 1e-9), Cause.DRIVE.code, cause)
+        cause = np.where(named.pop("drive") > 1.0 + 1e-9, Cause.DRIVE.code, cause)
         cause = np.where(below >= LEVELS.size, Cause.RANGE.code, cause)
         cause = cause.astype(np.int8)
         missing = cause != 0
@@ -553,6 +554,7 @@ def solve(
         "coolant_heat": COOLANT_SHARE * fuel_heat * fuel_burned.heating_value,
         "oil_heat": OIL_SHARE * fuel_heat * fuel_burned.heating_value,
         "knock_phasing": knock,
+        "drive": np.where(real, turbine_flow / exhaust_flow, 0.0),
     }
     states = np.stack([np.broadcast_to(values[name], shape) for name in _STATE], axis=-1)
     return EngineMap(engine=engine, states=states, latest_phasing=latest_phasing, weather=weather)
