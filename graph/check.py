@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from graph.judge import Bench, Judgement, Variation, cause_text, draw, judge, vary
+from graph.judge import MODEL, Bench, Judgement, Variation, cause_text, draw, judge, vary
 from graph.limit import Kind, LimitKind
 from graph.model import Array, Build, Setting, Target
-from graph.operation import REFERENCE_WORDS, prepare
+from graph.operation import REFERENCE, REFERENCE_WORDS, prepare
 from graph.quantity import Quantity
 from graph.report import Finding, Interval, Makes, Report, Unknown, Verdict
 from graph.sampling import SAMPLES, SEED, percentiles, tie
@@ -111,7 +111,7 @@ def _bench(
             shifted = _shifted(build, kinds, anatomy, question, v, sign)
             for c in _touched(v, anatomy, configuration, here):
                 moved[(v.index, sign, c)] = len(paths)
-                paths.append(_path(shifted, slots, c, here))
+                paths.append(_gained(base[c], v, sign) if v.slot == MODEL else _path(shifted, slots, c, here))
     owns = [here, *(i for (_, _, c), i in moved.items() if c == here)]
     engine = prepare(platform, speeds=COARSE_SPEEDS, power_speed=speed)
     coarse = solve_paths(engine, paths, question, owns) if moved else fine
@@ -127,6 +127,15 @@ def _bench(
     )
 
 
+def _gained(path: Mapping[str, float], variation: Variation, sign: int) -> dict[str, float]:
+    """A configuration with one parameter of the model moved by one standard deviation."""
+    field = variation.rating
+    return {
+        **path,
+        field: path.get(field, float(np.asarray(getattr(REFERENCE, field)))) * variation.factors(sign)[field],
+    }
+
+
 def _shifted(
     build: Build, kinds: Mapping[str, Kind], anatomy: Anatomy, question: Question, variation: Variation, sign: int
 ) -> Anatomy:
@@ -140,7 +149,7 @@ def _shifted(
 
 def _touched(variation: Variation, anatomy: Anatomy, configuration: Mapping[str, int], here: int) -> list[int]:
     """Configurations whose state one variation changes."""
-    if set(anatomy.feeds.get(variation.slot, {})) & ENGINE_FEEDS:
+    if variation.slot == MODEL or set(anatomy.feeds.get(variation.slot, {})) & ENGINE_FEEDS:
         return [0, *configuration.values(), here]
     return [configuration[variation.slot], here]
 

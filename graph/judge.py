@@ -10,11 +10,14 @@ import numpy as np
 from graph.ceiling import first_crossing
 from graph.limit import Control, Kind
 from graph.model import Array, Build, Cause
+from graph.operation import MODEL_SPREAD
 from graph.report import Finding, Interval, Verdict
 from graph.sampling import Response, ceilings, percentiles, response
 from graph.solution import Question, Solution, held_by_torque
 from graph.subject import Anatomy, Subject, fed_by, sampled
 
+#: Stands for the slot where a variation belongs to the model and not to a part; its rating is a field of the path.
+MODEL = "model"
 #: Largest probability of being exceeded at which a limit is clear: where it harms, and where it only costs power.
 CLEAR_HARM = 0.05
 CLEAR_COST = 0.20
@@ -51,7 +54,7 @@ class Variation:
 
 
 def vary(anatomy: Anatomy, build: Build, kinds: Mapping[str, Kind], question: Question) -> tuple[Variation, ...]:
-    """Every rating with a spread that matters to a limit or to the engine's state.
+    """Every rating with a spread that matters to a limit or to the engine's state, then the model's parameters.
 
     Parameters
     ----------
@@ -96,6 +99,9 @@ def vary(anatomy: Anatomy, build: Build, kinds: Mapping[str, Kind], question: Qu
                         changes_state=changes,
                     )
                 )
+    for field, (spread, _) in MODEL_SPREAD.items():
+        sigma = float(np.sqrt(np.log1p(spread**2)))
+        found.append(Variation(slot=MODEL, rating=field, index=len(found), sigma=sigma, changes_state=True))
     return tuple(found)
 
 
@@ -312,7 +318,7 @@ def _exceeded(no_ceiling: bool, alone: Array, utilisation: Response, bench: Benc
     if no_ceiling:
         if not np.isfinite(utilisation.nominal[at]):
             return None
-        return float((utilisation.sample(bench.draws)[:, at] > 1.0).mean())
+        return float((utilisation.thinned(np.array([at])).sample(bench.draws)[:, 0] > 1.0).mean())
     return float((alone < bench.question.target.power * (1.0 - 1e-9)).mean())
 
 

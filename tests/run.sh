@@ -26,6 +26,8 @@ fi
 [ -x .venv/bin/python ] || python3 -m venv .venv
 .venv/bin/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[test]'
 
+bash tests/fetch_sdists.sh || echo "tests/run.sh: no source archives; tests/ingest/test_torture.py will say what is missing" >&2
+
 .venv/bin/ruff check .
 .venv/bin/ruff format --check .
 .venv/bin/mypy

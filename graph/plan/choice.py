@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from graph.errors import UnknownName
 from graph.fit import fitting
 from graph.model import Belief, Build, Fuel, Part, Place, RelationKind
 from graph.plan.labour import alternatives, members
@@ -31,11 +32,14 @@ class Option:
         True for what is there already.
     fuel : Fuel or None
         For the fuel grade: what is burned.
+    barred : frozenset of str
+        Names of the wishes that rule it out.
     """
 
     place: Place
     kept: bool
     fuel: Fuel | None = None
+    barred: frozenset[str] = frozenset()
 
     @property
     def part(self) -> Part | None:
@@ -55,6 +59,7 @@ class Need:
     of: Key
     by: frozenset[Key]
     text: str
+    name: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -64,6 +69,7 @@ class Clash:
     pair: tuple[Key, Key]
     bridges: frozenset[Key]
     reason: Reason
+    name: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -80,12 +86,15 @@ class Choices:
         Requirements of each option.
     clashes : mapping of Key to tuple of Clash
         By either option.
+    relaxed : frozenset of str
+        Names of wishes and bonds that are left out.
     """
 
     build: Build
     options: tuple[tuple[Option, ...], ...]
     needs: Mapping[Key, tuple[Need, ...]]
     clashes: Mapping[Key, tuple[Clash, ...]]
+    relaxed: frozenset[str] = frozenset()
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -93,8 +102,26 @@ class Choices:
         return tuple(p.slot.name for p in self.build.places)
 
     def all(self) -> Domains:
-        """Every option of every slot."""
-        return tuple(tuple(range(len(found))) for found in self.options)
+        """Every option of every slot that no wish rules out."""
+        return tuple(
+            tuple(i for i, o in enumerate(found) if o.barred <= self.relaxed) for found in self.options
+        )
+
+    def needs_of(self, key: Key) -> tuple[Need, ...]:
+        """Requirements of an option."""
+        found = self.needs.get(key, ())
+        return tuple(n for n in found if n.name not in self.relaxed) if self.relaxed else found
+
+    def clashes_of(self, key: Key) -> tuple[Clash, ...]:
+        """Clashes of an option."""
+        found = self.clashes.get(key, ())
+        return tuple(c for c in found if c.name not in self.relaxed) if self.relaxed else found
+
+    def reasons(self) -> tuple[str, ...]:
+        """Names of every wish and bond."""
+        wishes = {name for found in self.options for o in found for name in o.barred}
+        bonds = {b.name for found in (*self.needs.values(), *self.clashes.values()) for b in found}
+        return (*sorted(bonds), *sorted(wishes))
 
     def bought(self, selection: Sequence[int]) -> list[Part]:
         """Parts that a selection buys."""
@@ -129,7 +156,7 @@ class Choices:
 
     def _struck(self, key: Key, live: list[list[int]]) -> bool:
         """Strike out what clashes with a settled option."""
-        for clash in self.clashes.get(key, ()):
+        for clash in self.clashes_of(key):
             slot, index = clash.pair[1] if clash.pair[0] == key else clash.pair[0]
             if index in live[slot] and not any(j in live[t] for t, j in clash.bridges):
                 live[slot].remove(index)
@@ -139,7 +166,7 @@ class Choices:
 
     def _followed(self, key: Key, live: list[list[int]]) -> bool:
         """Follow the requirements of a settled option."""
-        for need in self.needs.get(key, ()):
+        for need in self.needs_of(key):
             ways: dict[int, list[int]] = {}
             for t, j in need.by:
                 if j in live[t]:
@@ -156,31 +183,12 @@ class Choices:
         """True if a complete selection meets every requirement and nothing clashes."""
         chosen = set(enumerate(selection))
         for key in chosen:
-            if any(not (need.by & chosen) for need in self.needs.get(key, ())):
+            if any(not (need.by & chosen) for need in self.needs_of(key)):
                 return False
-            for clash in self.clashes.get(key, ()):
+            for clash in self.clashes_of(key):
                 if set(clash.pair) <= chosen and not (clash.bridges & chosen):
                     return False
         return True
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Relaxed:
-    """Conditions left out, to find out which of them exclude each other.
-
-    Parameters
-    ----------
-    keep, forbid : frozenset of str
-        Slots and parts whose wish is ignored.
-    stock, calibration, bonds : bool
-        True to ignore the shelf, the calibration rule, requirements and clashes.
-    """
-
-    keep: frozenset[str] = frozenset()
-    forbid: frozenset[str] = frozenset()
-    stock: bool = False
-    calibration: bool = False
-    bonds: bool = False
 
 
 def gather(
@@ -191,7 +199,7 @@ def gather(
     wishes: Wishes,
     *,
     power: float,
-    relaxed: Relaxed | None = None,
+    fuel_fixed: bool = False,
 ) -> Choices:
     """List what may be in every slot of a build.
 
@@ -209,34 +217,57 @@ def gather(
         Side conditions.
     power : float
         Target power [W]; above the factory's a calibration is due.
-    relaxed : Relaxed or None
-        Conditions to leave out.
+    fuel_fixed : bool
+        True if the fuel must stay.
 
     Returns
     -------
     Choices
-        Parts of unknown price, and factory parts that are not on the car, are not offered.
+        Parts of unknown price, and factory parts that are not on the car, are not offered. Options against a wish
+        are listed with its name.
+
+    Raises
+    ------
+    UnknownName
+        A slot to keep or a part to forbid that does not exist.
     """
-    left = relaxed or Relaxed()
-    book = list(catalogue)
-    offers = list(fuels)
+    book, offers = list(catalogue), list(fuels)
+    slots = [p.slot.name for p in build.places]
+    for name in sorted(wishes.keep - set(slots)):
+        raise UnknownName("slot", name, slots)
+    known = {p.id for p in book} | {p.part.id for p in build.places if p.part is not None}
+    for number in sorted(wishes.forbid - known):
+        raise UnknownName("part", number, sorted(known))
+    more = power > build.platform.constants["factory power"] * (1.0 + 1e-9)
     options: list[tuple[Option, ...]] = []
     for place in build.places:
         kept = Option(place=place, kept=True, fuel=fuel if place.slot.kind == FUEL_KIND else None)
         others = _others(place, build, book, offers)
-        found = [kept, *others]
-        if place.slot.name in wishes.keep and place.slot.name not in left.keep:
-            found = [kept]
-        found = [o for o in found if o.part is None or o.part.id not in wishes.forbid - left.forbid]
-        if wishes.in_stock and not left.stock:
-            found = [o for o in found if o.kept or _on_shelf(o.part)]
-        factory = kept.part is not None and kept.part.factory
-        if place.slot.kind == CALIBRATION_KIND and factory and others and wishes.calibrate and not left.calibration:
-            more = power > build.platform.constants["factory power"] * (1.0 + 1e-9)
-            found = [o for o in found if not (more and o.kept)]
-        options.append(tuple(found))
-    needs, clashes = ({}, {}) if left.bonds else _bonds(build, options)
+        stays = kept.part is not None and kept.part.factory and bool(others) and wishes.calibrate and more
+        options.append(
+            tuple(
+                replace(o, barred=_barred(o, wishes, fuel_fixed, clipped=stays and o.kept)) for o in (kept, *others)
+            )
+        )
+    needs, clashes = _bonds(build, options)
     return Choices(build=build, options=tuple(options), needs=needs, clashes=clashes)
+
+
+def _barred(option: Option, wishes: Wishes, fuel_fixed: bool, *, clipped: bool) -> frozenset[str]:
+    """Names of the wishes that rule an option out."""
+    slot, part = option.place.slot, option.part
+    found = set()
+    if slot.name in wishes.keep and not option.kept:
+        found.add(f"keep:{slot.name}")
+    if part is not None and part.id in wishes.forbid:
+        found.add(f"forbid:{part.id}")
+    if wishes.in_stock and not option.kept and not _on_shelf(part):
+        found.add("stock")
+    if slot.kind == CALIBRATION_KIND and clipped:
+        found.add("calibration")
+    if slot.kind == FUEL_KIND and fuel_fixed and not option.kept:
+        found.add("fuel")
+    return frozenset(found)
 
 
 def _others(place: Place, build: Build, book: list[Part], offers: list[FuelOffer]) -> list[Option]:
@@ -287,13 +318,15 @@ def _bonds(
             if relation.kind is RelationKind.REQUIRES:
                 by = _ways(relation.part, relation.slot, relation.rating, relation.at_least, numbers, parts, build)
                 if by is not None:
-                    needs.setdefault(key, []).append(Need(of=key, by=by, text=relation.text or relation.part or ""))
+                    text = relation.text or relation.part or ""
+                    needs.setdefault(key, []).append(Need(of=key, by=by, text=text, name=f"requires:{part.id}"))
             elif relation.kind is RelationKind.EXCLUDES and relation.part is not None:
                 for number in alternatives(relation.part):
                     for other in numbers.get(number, ()):
                         if other[0] != key[0]:
                             text = f"{part.id} does not go with {number}"
-                            _clash(clashes, key, other, frozenset(), Reason(because=Because.EXCLUDES, text=text))
+                            reason = Reason(because=Because.EXCLUDES, text=text)
+                            _clash(clashes, key, other, frozenset(), reason, f"excludes:{part.id}")
     ports: dict[str, list[tuple[Key, str]]] = {}
     for key, part in parts.items():
         for interface in part.interfaces:
@@ -305,12 +338,15 @@ def _bonds(
                     a, b = parts[one].id, parts[other].id
                     text = f"{port}: {a} ({type_one}) does not meet {b} ({type_other})"
                     over = frozenset(bridges.get(a, set()) | bridges.get(b, set()))
-                    _clash(clashes, one, other, over, Reason(because=Because.INTERFACE, text=text))
+                    reason = Reason(because=Because.INTERFACE, text=text)
+                    _clash(clashes, one, other, over, reason, f"interface:{port}")
     return {k: tuple(v) for k, v in needs.items()}, {k: tuple(v) for k, v in clashes.items()}
 
 
-def _clash(into: dict[Key, list[Clash]], one: Key, other: Key, bridges: frozenset[Key], reason: Reason) -> None:
-    clash = Clash(pair=(one, other), bridges=bridges, reason=reason)
+def _clash(
+    into: dict[Key, list[Clash]], one: Key, other: Key, bridges: frozenset[Key], reason: Reason, name: str
+) -> None:
+    clash = Clash(pair=(one, other), bridges=bridges, reason=reason, name=name)
     into.setdefault(one, []).append(clash)
     into.setdefault(other, []).append(clash)
 

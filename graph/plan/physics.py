@@ -9,10 +9,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from graph.check import COARSE_SPEEDS, ENGINE, check
-from graph.judge import Bench, Variation, vary
+from graph.judge import MODEL, Bench, Variation, vary
 from graph.limit import Control, Kind, Own
-from graph.model import Array, Build, Place, Setting, Target
-from graph.operation import EngineMap, prepare, solve, stack_paths
+from graph.model import Array, Build, Fuel, Place, Setting, Target
+from graph.operation import MODEL_SPREAD, REFERENCE, EngineMap, prepare, solve, stack_paths
 from graph.plan.choice import Choices, Key
 from graph.plan.reading import one, read, some
 from graph.plan.record import MarginPolicy
@@ -23,6 +23,10 @@ from graph.solution import Question, Solution, ask
 from graph.subject import ENGINE_FEEDS, Anatomy, Subject, dissect, fed_by, sampled
 
 Context = tuple[int, ...]
+#: A fuel, a number of speeds and a path: what an engine state depends on besides platform and weather.
+Solved = tuple[Fuel, int | None, tuple[tuple[str, float], ...]]
+#: Engine states kept in store.
+STORED = 3000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -39,8 +43,8 @@ class Stand:
         Configuration of each feeding option; 0 for all others.
     moved : mapping of (Variation's column, sign, configuration) to int
         On the coarse grid.
-    breathing : tuple of Variation
-        Variations of the engine's own feeds, which touch every configuration.
+    common : tuple of Variation
+        Variations of the engine's own feeds and of the model, which touch every configuration.
     """
 
     question: Question
@@ -48,7 +52,7 @@ class Stand:
     coarse: EngineMap
     place: Mapping[Key, int]
     moved: Mapping[tuple[int, int, int], int]
-    breathing: tuple[Variation, ...]
+    common: tuple[Variation, ...]
 
 
 class Noted(Mapping[str, float]):
@@ -84,6 +88,8 @@ class Physics:
         When a limit is clear.
     samples, seed : int
         Of the joint samples; each rating of each part keeps its draws in every build.
+    solved : dict or None
+        Store of engine states, shared between targets of one car and one day.
     """
 
     def __init__(
@@ -95,13 +101,16 @@ class Physics:
         *,
         samples: int = SAMPLES,
         seed: int = SEED,
+        solved: dict[Solved, Array] | None = None,
     ) -> None:
+        self.solved: dict[Solved, Array] = {} if solved is None else solved
         self.choices, self.target, self.kinds, self.policy = choices, target, kinds, policy
         self.samples, self.seed = samples, seed
         self.least = int(np.ceil(policy.holds * samples - 1e-9))
         self.build = choices.build
         self.columns: dict[tuple[str, str, str], int] = {}
         self.draws = self._draw()
+        self.model = self._model()
         self.feeds: dict[Key, dict[str, float]] = {}
         setting = self.setting(self.target)
         for s, found in enumerate(choices.options):
@@ -119,7 +128,7 @@ class Physics:
         self.reports: dict[tuple[int, ...], Report] = {}
         self.refused: set[tuple[Context, Key]] = set()
         self._stands: dict[Context, Stand] = {}
-        self._alone: dict[tuple[Context, Key], list[tuple[Mapping[str, float], bool | None]]] = {}
+        self._alone: dict[tuple[Context, Key], list[tuple[Mapping[str, float | None], bool | None]]] = {}
         self._benches: dict[tuple[Context, int], Bench] = {}
         self._varied: dict[Key, tuple[Variation, ...]] = {}
         self._states: dict[Context, tuple[Solution, Question]] = {}
@@ -135,7 +144,18 @@ class Physics:
                         self.columns[key] = len(found)
                         stream = np.random.default_rng([self.seed, zlib.crc32("|".join(key).encode())])
                         found.append(sampled(rating, stream.standard_normal(self.samples)))
+        for field in MODEL_SPREAD:
+            self.columns[MODEL, "", field] = len(found)
+            stream = np.random.default_rng([self.seed, zlib.crc32(f"{MODEL}||{field}".encode())])
+            found.append(stream.standard_normal(self.samples))
         return np.stack(found, axis=1) if found else np.zeros((self.samples, 0))
+
+    def _model(self) -> tuple[Variation, ...]:
+        """Uncertain parameters of the model, with their columns among the draws."""
+        question = ask(self.target, self.setting(self.target))
+        nothing = Anatomy(subjects=(), feeds={}, unknown=(), shared={})
+        found = vary(nothing, replace(self.build, places=()), self.kinds, question)
+        return tuple(replace(v, index=self.columns[MODEL, "", v.rating]) for v in found)
 
     def setting(self, target: Target) -> Setting:
         """Constants of a question, nothing shared yet."""
@@ -178,7 +198,7 @@ class Physics:
         rules = tuple(Subject(place=place, kind=kind, rule=rule, own=own) for rule in kind.limits)
         every = Anatomy(subjects=rules, feeds={}, unknown=(), shared={})
         found = vary(every, replace(self.build, places=(place,)), self.kinds, question)
-        return tuple(replace(v, index=self.columns[v.slot, place.part.id, v.rating]) for v in found)
+        return tuple(replace(v, index=self.columns[v.slot, place.part.id, v.rating]) for v in found if v.slot != MODEL)
 
     def shared(self, context: Mapping[int, int], setting: Setting) -> Mapping[str, float]:
         """What the offering parts of a context offer."""
@@ -217,15 +237,19 @@ class Physics:
             place[k] = len(paths)
             paths.append({**base, **fed})
         nominal = len(paths)
-        fine = self._solve(paths, question, target)
+        fine = self.solve(paths, question, target)
         moved: dict[tuple[int, int, int], int] = {}
         breathing: list[Variation] = []
         for k in engine_keys:
             breathing.extend(v for v in self.variations(k, question) if v.changes_state)
         for sign in (1, -1):
+            for v in self.model:
+                for c in range(nominal):
+                    moved[v.index, sign, c] = len(paths)
+                    paths.append(gained(paths[c], v, sign))
             for k in engine_keys:
                 for v in (v for v in breathing if v.slot == self.place(k).slot.name):
-                    part = _engine_part([self._shifted(k, v, sign, question)])
+                    part = _engine_part([self.shifted(k, v, sign, question)])
                     for c in range(nominal):
                         moved[v.index, sign, c] = len(paths)
                         paths.append({**paths[c], **part})
@@ -233,21 +257,34 @@ class Physics:
                 for v in self.variations(k, question):
                     if v.changes_state and k[0] not in self.breathing:
                         moved[v.index, sign, c] = len(paths)
-                        paths.append({**paths[c], **self._shifted(k, v, sign, question)})
-        coarse = self._solve(paths, question, target, COARSE_SPEEDS)
-        return Stand(question=question, fine=fine, coarse=coarse, place=place, moved=moved, breathing=tuple(breathing))
+                        paths.append({**paths[c], **self.shifted(k, v, sign, question)})
+        coarse = self.solve(paths, question, target, COARSE_SPEEDS)
+        return Stand(question=question, fine=fine, coarse=coarse, place=place, moved=moved, common=(*breathing, *self.model))
 
-    def _shifted(self, key: Key, v: Variation, sign: int, question: Question) -> dict[str, float]:
+    def shifted(self, key: Key, v: Variation, sign: int, question: Question) -> dict[str, float]:
+        """Path fields that an option feeds with one rating moved by one standard deviation [SI]."""
         place = self.place(key)
         return fed_by(place, self.kinds[place.slot.kind], question.setting, v.factors(sign))
 
-    def _solve(
+    def solve(
         self, paths: Sequence[Mapping[str, float]], question: Question, target: Target, speeds: int | None = None
     ) -> EngineMap:
-        wanted = question.power_speed
-        platform = self.build.platform
+        """Engine states of some paths, each solved once for all targets that share the store."""
+        wanted, platform = question.power_speed, self.build.platform
         engine = prepare(platform, power_speed=wanted) if speeds is None else prepare(platform, speeds, wanted)
-        return solve(engine, stack_paths(paths), target.fuel, target.weather, target.latest_phasing)
+        keys = [(target.fuel, speeds, tuple(sorted(p.items()))) for p in paths]
+        missing = {k: p for k, p in zip(keys, paths, strict=True) if k not in self.solved}
+        if missing:
+            path = stack_paths(list(missing.values()))
+            found = solve(engine, path, target.fuel, target.weather, target.latest_phasing)
+            for k, row in zip(missing, found.states, strict=True):
+                self.solved[k] = row
+        rows = np.stack([self.solved[k] for k in keys])
+        for k in list(self.solved)[: max(0, len(self.solved) - STORED)]:
+            del self.solved[k]
+        return EngineMap(
+            engine=engine, states=rows, latest_phasing=target.latest_phasing, weather=target.weather
+        )
 
     def bench(
         self,
@@ -284,14 +321,14 @@ class Physics:
             question=question,
             fine=replace(found.fine, question=question),
             coarse=replace(found.coarse, question=question),
-            variations=tuple({v.index: v for v in (*stand.breathing, *own)}.values()),
+            variations=tuple({v.index: v for v in (*stand.common, *own)}.values()),
         )
 
     def _bench(self, stand: Stand, key: Key | None, c: int, spools: tuple[Array, Array] | None) -> Bench:
         """The bench of one configuration, for any option judged in it."""
         question = stand.question
         own = () if key is None else self.variations(key, question)
-        columns = {v.index for v in (*stand.breathing, *own)}
+        columns = {v.index for v in (*stand.common, *own)}
         touched = [(k, at) for k, at in stand.moved.items() if k[2] in (0, c) and k[0] in columns]
         rows = [0, c, *(at for _, at in touched)]
         moved = {(v, sign, 0 if at == 0 else 1): n + 2 for n, ((v, sign, at), _) in enumerate(touched)}
@@ -333,7 +370,7 @@ class Physics:
             if all(shared.get(name) == value for name, value in seen.items()):
                 return verdict
         verdict, looked_at = self.judged(context, key, None)
-        known.append(({name: shared.get(name, np.inf) for name in looked_at}, verdict))
+        known.append(({name: shared.get(name) for name in looked_at}, verdict))
         return verdict
 
     def judged(
@@ -382,6 +419,55 @@ class Physics:
             names |= bench.question.setting.shared.names
         return (False if not good else True if sure else None), frozenset(names)
 
+    def fuels(self) -> tuple[dict[int, int], ...]:
+        """Contexts of every fuel allowed, the rest of each as on the car."""
+        kept = dict.fromkeys(self.context, 0)
+        if not self.fuel:
+            return (kept,)
+        slot = self.fuel[0]
+        allowed = [i for i, o in enumerate(self.choices.options[slot]) if o.barred <= self.choices.relaxed]
+        return tuple({**kept, slot: i} for i in allowed or [0])
+
+    def made_alone(self, context: Mapping[int, int]) -> float:
+        """What the engine alone makes at the boost cap, without spreads [W]."""
+        stand = self.stand(context)
+        return float(self.bench(stand, context, None).fine.capped_power[0])
+
+    def shortfall(self, key: Key, context: Mapping[int, int] | None = None) -> str | None:
+        """Why an option is not clear when judged alone, in words; None where it is.
+
+        Parameters
+        ----------
+        key : Key
+            The option.
+        context : mapping of int to int or None
+            Fuel, breathing and what parts offer; None for the likeliest: the last fuel allowed.
+        """
+        place = self.place(key)
+        if place.part is None:
+            return None
+        if place.unknown is not None:
+            return f"not known ({place.unknown})"
+        around = context if context is not None else self.fuels()[-1]
+        stand = self.stand(around)
+        worst: tuple[float, str] | None = None
+        subjects, unknown = self.subjects(around, key, stand.question.setting)
+        bench = self.bench(stand, around, key)
+        for subject in subjects:
+            share = exceeded_share(subject, bench, 1)
+            limit = self.policy.cost if subject.rule.costs_power_only else self.policy.harm
+            if share is not None and share > limit and (worst is None or share > worst[0]):
+                ceiling = reaches(subject, bench, 1)
+                until = f", ceiling {ceiling / 1e3:.0f} kW" if np.isfinite(ceiling) else ""
+                worst = (
+                    share,
+                    f"{place.part.id}, {subject.rule.name}: passed at {self.target.power / 1e3:.0f} kW with a chance of "
+                    f"{share:.0%}{until}; {limit:.0%} is allowed",
+                )
+        if worst is None:
+            return f"{place.part.id}: a limit of it is not known" if unknown else None
+        return worst[1]
+
     def settle(self, cores: Sequence[Mapping[int, int]]) -> list[Car]:
         """Solve the engine's state for some choices of the core."""
         order = {}
@@ -393,7 +479,7 @@ class Physics:
             target = self.aimed(next(iter(waiting.values())))
             question = ask(target, self.setting(target))
             paths = [self.here(core) for core in waiting.values()]
-            solution = read(self._solve(paths, question, target), question, own=True)
+            solution = read(self.solve(paths, question, target), question, own=True)
             for n, state in enumerate(waiting):
                 self._states[state] = (one(solution, n), question)
         cars = []
@@ -487,7 +573,11 @@ class Car:
         physics = self.physics
         paths = [physics.here(self.core)]
         moved: dict[tuple[int, int, int], int] = {}
-        found: list[Variation] = []
+        found: list[Variation] = list(physics.model)
+        for v in physics.model:
+            for sign in (1, -1):
+                moved[v.index, sign, 0] = len(paths)
+                paths.append(gained(paths[0], v, sign))
         for s in physics.core:
             key = (s, self.core[s])
             if key not in physics.feeds:
@@ -497,8 +587,8 @@ class Car:
                     found.append(v)
                     for sign in (1, -1):
                         moved[v.index, sign, 0] = len(paths)
-                        paths.append(physics.here(self.core, {s: physics._shifted(key, v, sign, self.question)}))
-        states = physics._solve(paths, self.question, self.question.target, COARSE_SPEEDS)
+                        paths.append(physics.here(self.core, {s: physics.shifted(key, v, sign, self.question)}))
+        states = physics.solve(paths, self.question, self.question.target, COARSE_SPEEDS)
         spool = states.highest_torque(drive_only=True)[0][0]
         coarse = read(states, self.question, own=True, spool=spool)
         return Bench(
@@ -536,6 +626,13 @@ class Car:
                     flags &= passes(response, mine.last_power(0), mine)
             self._survival[key] = pack(flags)
         return self._survival[key]
+
+
+def gained(path: Mapping[str, float], variation: Variation, sign: int) -> dict[str, float]:
+    """A path with one parameter of the model moved by one standard deviation."""
+    field = variation.rating
+    nominal = path.get(field, float(np.asarray(getattr(REFERENCE, field))))
+    return {**path, field: nominal * variation.factors(sign)[field]}
 
 
 def _engine_part(feeds: Iterable[Mapping[str, float]]) -> dict[str, float]:

@@ -19,21 +19,13 @@ AHEAD = 400.0
 GRAIN = 1e-6
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ignored:
-    """Limits left out, to find out which reasons exclude each other.
+#: Names of reasons that are not bonds or wishes.
+ENGINE, HOLDS = "engine", "holds"
 
-    Parameters
-    ----------
-    slots : frozenset of int
-        Slots whose limits are ignored.
-    engine, holds : bool
-        True to ignore what the engine makes, and the joint probability.
-    """
 
-    slots: frozenset[int] = frozenset()
-    engine: bool = False
-    holds: bool = False
+def limit_of(slot: str) -> str:
+    """Name of the reason "the limits of a slot"."""
+    return f"limit:{slot}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +61,6 @@ class _Node:
     domains: Domains = field(compare=False)
     asked: bool = field(compare=False, default=False)
     car: Settled | None = field(compare=False, default=None)
-    alive: int = field(compare=False, default=0)
     exact: bool = field(compare=False, default=False)
 
 
@@ -88,8 +79,6 @@ class Search:
         Verdicts.
     tariff : Tariff
         Prices and shared labour.
-    ignored : Ignored
-        Limits to leave out.
     confirm : bool
         False to take a choice without the full check.
     """
@@ -100,11 +89,11 @@ class Search:
         model: Model,
         tariff: Tariff,
         *,
-        ignored: Ignored | None = None,
         confirm: bool = True,
     ) -> None:
         self.choices, self.model, self.tariff = choices, model, tariff
-        self.ignored = ignored or Ignored()
+        self.free_slots = frozenset(s for s, name in enumerate(choices.names) if limit_of(name) in choices.relaxed)
+        self.no_engine, self.no_holds = ENGINE in choices.relaxed, HOLDS in choices.relaxed
         self.confirm = confirm
         free = given(choices)
         self.least = [
@@ -183,7 +172,7 @@ class Search:
         elif slot is not None:
             self._branch(node, slot)
         elif not node.exact:
-            self._push(node.domains, asked=True, car=node.car, alive=node.alive, exact=True)
+            self._push(node.domains, asked=True, car=node.car, exact=True)
         elif self._accepted(tuple(d[0] for d in node.domains)):
             return tuple(d[0] for d in node.domains)
         return None
@@ -201,19 +190,19 @@ class Search:
             tried = (*node.domains[:slot], (option,), *node.domains[slot + 1 :])
             left = self.choices.narrowed(tried)
             if left is not None:
-                self._push(left, asked=node.asked, car=node.car, alive=node.alive)
+                self._push(left, asked=node.asked, car=node.car)
 
     def _ask(self, node: _Node) -> None:
         """Strike out what is not clear alone, now that the context is settled."""
         context = {s: node.domains[s][0] for s in self.model.context}
-        if not self.ignored.engine and not self.model.engine(context):
+        if not self.no_engine and not self.model.engine(context):
             return
         left = self._kept(node.domains, lambda s, i: self.model.clear(context, s, i))
         if left is not None:
             self._push(left, asked=True)
 
     def _kept(self, domains: Domains, good: Callable[[int, int], bool]) -> Domains | None:
-        kept = tuple(d if s in self.ignored.slots else tuple(i for i in d if good(s, i)) for s, d in enumerate(domains))
+        kept = tuple(d if s in self.free_slots else tuple(i for i in d if good(s, i)) for s, d in enumerate(domains))
         return self.choices.narrowed(kept)
 
     def _settle(self, node: _Node) -> None:
@@ -231,11 +220,11 @@ class Search:
         cores = [{s: n.domains[s][0] for s in self.model.core} for n in batch]
         self.effort["states"] += len(cores)
         for waiting, car in zip(batch, self.model.settle(cores), strict=True):
-            if not car.engine and not self.ignored.engine:
+            if not car.engine and not self.no_engine:
                 continue
             left = self._kept(waiting.domains, car.allowed)
             if left is not None:
-                self._push(self._undominated(left, car), asked=True, car=car, alive=self._full)
+                self._push(self._undominated(left, car), asked=True, car=car)
 
     def _undominated(self, domains: Domains, car: Settled) -> Domains:
         """Leave out options that another one of the slot beats in price and in every sample, and that nothing needs."""
@@ -257,22 +246,22 @@ class Search:
         most = 0.0 if one is None else self.tariff.alone(one)
         if (most, a) >= (self.least[s][b], b):
             return False
-        if self.choices.needs.get((s, a)) or self.choices.clashes.get((s, a)):
+        if self.choices.needs_of((s, a)) or self.choices.clashes_of((s, a)):
             bonds = self.choices
-            mine = {need.by for need in bonds.needs.get((s, b), ())}
-            if any(not any(n <= need.by for n in mine) for need in bonds.needs.get((s, a), ())):
+            mine = {need.by for need in bonds.needs_of((s, b))}
+            if any(not any(n <= need.by for n in mine) for need in bonds.needs_of((s, a))):
                 return False
-            theirs = {_far(c.pair, (s, b)) for c in bonds.clashes.get((s, b), ()) if not c.bridges}
-            if any(_far(c.pair, (s, a)) not in theirs for c in bonds.clashes.get((s, a), ())):
+            theirs = {_far(c.pair, (s, b)) for c in bonds.clashes_of((s, b)) if not c.bridges}
+            if any(_far(c.pair, (s, a)) not in theirs for c in bonds.clashes_of((s, a))):
                 return False
-        if s in self.ignored.slots or self.ignored.holds:
+        if s in self.free_slots or self.no_holds:
             return True
         return car.survival(s, b) & ~car.survival(s, a) == 0
 
     def _push(
-        self, domains: Domains, *, asked: bool = False, car: Settled | None = None, alive: int = 0, exact: bool = False
+        self, domains: Domains, *, asked: bool = False, car: Settled | None = None, exact: bool = False
     ) -> None:
-        if car is not None and not self.ignored.holds and not self._may_hold(domains, car):
+        if car is not None and not self.no_holds and not self._may_hold(domains, car):
             return
         self._serial += 1
         bound = self._exact(domains) if exact else self._bound(domains)
@@ -286,16 +275,15 @@ class Search:
                 domains=domains,
                 asked=asked,
                 car=car,
-                alive=alive,
                 exact=exact,
             ),
         )
 
     def _may_hold(self, domains: Domains, car: Settled) -> bool:
         """False if no completion can carry the target in enough of the samples."""
-        alive = self._full if self.ignored.engine else car.engine_survival
+        alive = self._full if self.no_engine else car.engine_survival
         for s, found in enumerate(domains):
-            if s in self.ignored.slots:
+            if s in self.free_slots:
                 continue
             best = 0
             for option in found:

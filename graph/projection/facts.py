@@ -28,6 +28,18 @@ class SheetRows(Protocol):
     def number(self) -> int:
         """Row number as shown."""
 
+    @property
+    def cells(self) -> Mapping[str, str]:
+        """Header to text."""
+
+    @property
+    def outcome(self) -> str:
+        """What became of the row."""
+
+    @property
+    def note(self) -> str:
+        """Why, where it is not loaded."""
+
 
 class View(Protocol):
     """What is read of the store."""
@@ -74,6 +86,15 @@ class Source:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Held:
+    """A row that was held back: how it begins, why, and where it stands."""
+
+    begins: str
+    why: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
     """Everything that is current in a book.
 
@@ -85,6 +106,8 @@ class Facts:
         File, sheet and row to the newest load in which that row was read.
     files : mapping of str to Source
         File name to its newest load.
+    held : tuple of Held
+        Rows of the newest load of each file that were held back.
     """
 
     parts: tuple[Part, ...]
@@ -92,6 +115,7 @@ class Facts:
     cars: tuple[Car, ...] = ()
     sources: Mapping[tuple[str, str, int], Source] = field(default_factory=dict)
     files: Mapping[str, Source] = field(default_factory=dict)
+    held: tuple[Held, ...] = ()
 
     def part(self, number: str) -> Part | None:
         """The part with this number, or None."""
@@ -126,11 +150,28 @@ def gather(view: View) -> Facts:
     """
     sources: dict[tuple[str, str, int], Source] = {}
     files: dict[str, Source] = {}
+    held: dict[str, list[Held]] = {}
     for load in view.loads():
         source = Source(
             name=load["name"], sha256=load["sha256"], who=load["who"], at=load["at"], version=load["tool_version"]
         )
         files[source.name] = source
+        held[source.name] = []
         for row in view.rows(load["id"]):
             sources[row.file, _sheet(row), row.number] = source
-    return Facts(parts=view.parts(), platforms=view.platforms(), cars=view.cars(), sources=sources, files=files)
+            if row.outcome == "held":
+                held[source.name].append(_held(row))
+    return Facts(
+        parts=view.parts(),
+        platforms=view.platforms(),
+        cars=view.cars(),
+        sources=sources,
+        files=files,
+        held=tuple(row for rows in held.values() for row in rows),
+    )
+
+
+def _held(row: SheetRows) -> Held:
+    sheet = f", sheet '{row.sheet}'" if _sheet(row) else ""
+    begins = next((text for text in row.cells.values() if text), "")
+    return Held(begins=begins, why=row.note, source=f"{row.file}{sheet}, row {row.number}")

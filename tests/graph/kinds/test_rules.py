@@ -542,6 +542,12 @@ def test_without_a_port_supplement_all_fuel_is_direct(kind: str, demand: float) 
     assert at_last_speed(case_of(kind).figures(setting=alone)[0]) == pytest.approx(demand, rel=5e-5)
 
 
+def test_injectors_share_the_fuel() -> None:
+    # Eight injectors take half of 4.5613 ms each, and the dead time of 0.4 ms stays: 2.6807 ms.
+    eight = replace(case_of("injectors"), count=8)
+    assert at_last_speed(eight.figures()[0]) == pytest.approx(2.6807e-3, rel=5e-5)
+
+
 def test_a_cam_pump_and_an_injector_answer_to_speed_in_opposite_ways() -> None:
     # Delivery is proportional to speed, the window to its inverse: 110 over 50 revolutions a second is 2.2.
     pump = np.broadcast_to(case_of("high_pressure_pump").figures()[1], 3)

@@ -1,0 +1,151 @@
+"""Where no plan exists: reasons that exclude each other, none of which can be left out."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from graph.plan.choice import Choices
+from graph.plan.labour import Tariff
+from graph.plan.physics import Physics
+from graph.plan.record import Because, Reason
+from graph.plan.search import ENGINE, HOLDS, Search, limit_of
+
+BUDGET = "budget"
+
+
+def irreducible(reasons: Sequence[str], feasible: Callable[[frozenset[str]], bool]) -> tuple[str, ...]:
+    """An irreducible set of reasons that cannot hold together.
+
+    Parameters
+    ----------
+    reasons : sequence of str
+        All reasons, those to be blamed last first.
+    feasible : callable
+        True if some plan satisfies a set of reasons; no superset of an impossible set may be possible.
+
+    Returns
+    -------
+    tuple of str
+        Empty where all of them can hold together; else every reason in it is needed for the conflict.
+
+    References
+    ----------
+    U. Junker, QuickXplain: preferred explanations and relaxations for over-constrained problems, AAAI 2004.
+
+    Examples
+    --------
+    >>> irreducible("abcd", lambda held: not {"b", "d"} <= held)
+    ('b', 'd')
+    """
+    if feasible(frozenset(reasons)):
+        return ()
+    if not feasible(frozenset()):
+        return ()
+    return tuple(_explain((), (), tuple(reasons), feasible))
+
+
+def _explain(
+    background: tuple[str, ...],
+    added: tuple[str, ...],
+    reasons: tuple[str, ...],
+    feasible: Callable[[frozenset[str]], bool],
+) -> tuple[str, ...]:
+    if added and not feasible(frozenset(background)):
+        return ()
+    if len(reasons) == 1:
+        return reasons
+    half = len(reasons) // 2
+    first, second = reasons[:half], reasons[half:]
+    right = _explain((*background, *first), first, second, feasible)
+    left = _explain((*background, *right), right, first, feasible)
+    return (*left, *right)
+
+
+def conflict(
+    choices: Choices, physics: Physics, tariff: Tariff, *, budget: float = float("inf"), deadline: float | None = None
+) -> tuple[Reason, ...]:
+    """Reasons for which no plan exists.
+
+    Parameters
+    ----------
+    choices : Choices
+        For which there is none.
+    physics : Physics
+        The model.
+    tariff : Tariff
+        Prices.
+    budget : float
+        Largest net cost [currency].
+    deadline : float or None
+        Reading of :func:`time.monotonic` after which a set of reasons counts as possible [s].
+
+    Returns
+    -------
+    tuple of Reason
+        In words.
+    """
+    limited = [limit_of(name) for name in choices.names]
+    names = [ENGINE, *limited, HOLDS, *choices.reasons(), *([BUDGET] if budget < float("inf") else [])]
+    everything = frozenset(names)
+
+    def feasible(held: frozenset[str]) -> bool:
+        if deadline is not None and time.monotonic() > deadline:
+            return True
+        trial = replace(choices, relaxed=everything - held)
+        search = Search(trial, physics, tariff, confirm=False)
+        outcome = search.run(budget=budget if BUDGET in held else float("inf"), deadline=deadline)
+        return outcome.selection is not None or not outcome.ended
+
+    found = irreducible(names, feasible)
+    return tuple(describe(name, choices, physics, budget * (1.0 + tariff.terms.tax)) for name in found)
+
+
+def describe(name: str, choices: Choices, physics: Physics, budget: float) -> Reason:
+    """One reason in words."""
+    kind, _, what = name.partition(":")
+    power = f"{physics.target.power / 1e3:.0f} kW"
+    if name == ENGINE:
+        made = max(physics.made_alone(fuel) for fuel in physics.fuels())
+        return Reason(
+            because=Because.LIMIT,
+            text=f"the engine itself makes at most {made / 1e3:.0f} kW within the boost cap on any fuel allowed; {power} is asked",
+        )
+    if name == HOLDS:
+        text = f"the finished car must carry {power} with a chance of {physics.policy.holds:.0%} or more"
+        return Reason(because=Because.LIMIT, text=text)
+    if kind == "limit":
+        return Reason(because=Because.LIMIT, text=_limit(what, choices, physics))
+    if kind == "keep":
+        place = choices.build.place(what)
+        number = place.part.id if place is not None and place.part is not None else "nothing"
+        return Reason(because=Because.EXCLUDES, text=f"{what}: {number} is to stay")
+    if kind == "forbid":
+        return Reason(because=Because.EXCLUDES, text=f"{what} must not be fitted")
+    if name == "stock":
+        return Reason(because=Because.EXCLUDES, text="only what lies on the shelf may be bought")
+    if name == "calibration":
+        text = "more than the factory's power needs a calibration that is not the factory's"
+        return Reason(because=Because.REQUIRES, text=text)
+    if name == "fuel":
+        return Reason(because=Because.EXCLUDES, text=f"the fuel is to stay {physics.target.fuel.name}")
+    if name == BUDGET:
+        return Reason(because=Because.EXCLUDES, text=f"no more than {budget:.0f} is to be spent")
+    bonds = [b for found in choices.needs.values() for b in found if b.name == name]
+    if bonds:
+        return Reason(because=Because.REQUIRES, text=f"{what} requires " + "; ".join(dict.fromkeys(b.text for b in bonds)))
+    clashes = [c.reason for found in choices.clashes.values() for c in found if c.name == name]
+    because = Because.INTERFACE if kind == "interface" else Because.EXCLUDES
+    return Reason(because=because, text="; ".join(dict.fromkeys(c.text for c in clashes)))
+
+
+def _limit(slot: str, choices: Choices, physics: Physics) -> str:
+    """What stands against every option of a slot."""
+    s = choices.names.index(slot)
+    said = []
+    for i, option in enumerate(choices.options[s]):
+        if option.barred - choices.relaxed or option.part is None:
+            continue
+        said.append(f"{option.part.id}: {physics.shortfall((s, i)) or 'clear alone, not together with the rest'}")
+    return f"{slot}: " + "; ".join(said or ["nothing fits"])
