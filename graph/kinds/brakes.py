@@ -13,7 +13,7 @@ KIND = Kind(
         "brake pads",
         "bremsen",
     ),
-    ratings=(RatingSpec(name="stops", quantity=Quantity.COUNT, label="hard stops until fade", plausible=(1.0, 500.0)),),
+    ratings=(RatingSpec(name="stops", quantity=Quantity.COUNT, label="hard stops until fade", plausible=(3.0, 75.0)),),
     limits=(
         LimitRule(
             name="hard stops before fade",

@@ -19,7 +19,7 @@ KIND = Kind(
             name="torque",
             quantity=Quantity.TORQUE,
             label="torque at which a control model clips",
-            plausible=(50.0, 3000.0),
+            plausible=(80.0, 3000.0),
             required=False,
         ),
     ),

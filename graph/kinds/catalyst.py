@@ -20,7 +20,7 @@ KIND = Kind(
             name="pressure drop",
             quantity=Quantity.PRESSURE_DIFFERENCE,
             label="pressure drop at the stated gas flow and temperature",
-            plausible=(1000.0, 120000.0),
+            plausible=(4500.0, 120000.0),
             conditions=(
                 ConditionSpec(name="gas flow", quantity=Quantity.MASS_FLOW, default=0.32),
                 ConditionSpec(name="temperature", quantity=Quantity.TEMPERATURE, default=1150.0),
@@ -31,7 +31,7 @@ KIND = Kind(
             name="allowed drop",
             quantity=Quantity.PRESSURE_DIFFERENCE,
             label="highest pressure drop by the shop",
-            plausible=(2000.0, 100000.0),
+            plausible=(4000.0, 100000.0),
             required=False,
             default=35000.0,
             default_source="shop rule: at most 35 kPa at full load",

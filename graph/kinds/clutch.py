@@ -17,7 +17,7 @@ KIND = Kind(
             name="torque",
             quantity=Quantity.TORQUE,
             label="highest crank torque",
-            plausible=(50.0, 3000.0),
+            plausible=(80.0, 3000.0),
             conditions=(ConditionSpec(name="temperature", quantity=Quantity.TEMPERATURE, default=363.15),),
         ),
     ),

@@ -18,7 +18,7 @@ KIND = Kind(
             name="energy",
             quantity=Quantity.ENERGY,
             label="stored energy",
-            plausible=(0.010, 0.5),
+            plausible=(0.015, 0.5),
             conditions=(ConditionSpec(name="gap", quantity=Quantity.LENGTH, default=0.00065),),
         ),
     ),

@@ -20,7 +20,7 @@ KIND = Kind(
             name="choke flow",
             quantity=Quantity.MASS_FLOW,
             label="largest corrected flow, over pressure ratio",
-            plausible=(0.03, 1.5),
+            plausible=(0.04, 1.5),
             conditions=(
                 ConditionSpec(name="reference temperature", quantity=Quantity.TEMPERATURE, required=True),
                 ConditionSpec(name="reference pressure", quantity=Quantity.ABSOLUTE_PRESSURE, required=True),

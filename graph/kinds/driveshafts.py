@@ -19,7 +19,7 @@ KIND = Kind(
             name="shaft torque",
             quantity=Quantity.TORQUE,
             label="highest torque of one shaft",
-            plausible=(200.0, 20000.0),
+            plausible=(300.0, 15000.0),
             conditions=(ConditionSpec(name="overall ratio", quantity=Quantity.RATIO, default=8.0),),
         ),
     ),

@@ -17,7 +17,7 @@ KIND = Kind(
             name="accuracy",
             quantity=Quantity.RATIO,
             label="error of the ethanol reading",
-            plausible=(0.001, 0.2),
+            plausible=(0.005, 0.2),
             required=False,
         ),
     ),

@@ -19,7 +19,7 @@ KIND = Kind(
             name="pressure",
             quantity=Quantity.GAUGE_PRESSURE,
             label="highest rail pressure",
-            plausible=(20.0e5, 1000.0e5),
+            plausible=(30.0e5, 1000.0e5),
         ),
     ),
     limits=(

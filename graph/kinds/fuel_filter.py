@@ -19,7 +19,7 @@ KIND = Kind(
             name="flow",
             quantity=Quantity.VOLUME_FLOW,
             label="flow at the stated pressure drop, over distance run",
-            plausible=(5.0e-6, 5.0e-4),
+            plausible=(8.0e-6, 4.0e-4),
             conditions=(ConditionSpec(name="pressure drop", quantity=Quantity.PRESSURE_DIFFERENCE, default=0.3e5),),
             over=Quantity.DISTANCE,
         ),

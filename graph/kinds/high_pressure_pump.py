@@ -20,7 +20,7 @@ KIND = Kind(
             name="displacement",
             quantity=Quantity.VOLUME,
             label="volume per stroke",
-            plausible=(2.0e-8, 2.0e-6),
+            plausible=(3.5e-8, 1.5e-6),
             conditions=(ConditionSpec(name="pressure", quantity=Quantity.GAUGE_PRESSURE, default=200.0e5),),
         ),
         RatingSpec(

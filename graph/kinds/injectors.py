@@ -20,7 +20,7 @@ KIND = Kind(
             name="static flow",
             quantity=Quantity.MASS_FLOW,
             label="flow of one injector held open",
-            plausible=(5.0e-4, 8.0e-2),
+            plausible=(2.0e-3, 8.0e-2),
             conditions=(
                 ConditionSpec(name="pressure", quantity=Quantity.GAUGE_PRESSURE, required=True),
                 ConditionSpec(name="fluid", quantity=None, default="n-heptane", words=("n-heptane", "petrol")),

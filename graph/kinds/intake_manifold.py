@@ -16,7 +16,7 @@ KIND = Kind(
         "ansaugkruemmer",
     ),
     ratings=(
-        RatingSpec(name="boost", quantity=Quantity.GAUGE_PRESSURE, label="highest boost", plausible=(0.3e5, 12.0e5)),
+        RatingSpec(name="boost", quantity=Quantity.GAUGE_PRESSURE, label="highest boost", plausible=(0.5e5, 12.0e5)),
     ),
     limits=(
         LimitRule(

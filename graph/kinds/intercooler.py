@@ -26,7 +26,7 @@ KIND = Kind(
             name="pressure drop",
             quantity=Quantity.PRESSURE_DIFFERENCE,
             label="pressure drop at the stated air flow and charge density",
-            plausible=(500.0, 60000.0),
+            plausible=(2000.0, 60000.0),
             conditions=(
                 ConditionSpec(name="air flow", quantity=Quantity.MASS_FLOW, default=0.30),
                 ConditionSpec(name="density", quantity=Quantity.DENSITY, default=2.5),

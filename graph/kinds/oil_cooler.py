@@ -15,7 +15,7 @@ KIND = Kind(
             name="conductance",
             quantity=Quantity.THERMAL_CONDUCTANCE,
             label="heat per kelvin between fluid and air",
-            plausible=(20.0, 20000.0),
+            plausible=(80.0, 4000.0),
         ),
         RatingSpec(
             name="oil temperature",

@@ -18,7 +18,7 @@ KIND = Kind(
             name="flow",
             quantity=Quantity.VOLUME_FLOW,
             label="flow of all port injectors held open",
-            plausible=(2.0e-6, 1.0e-3),
+            plausible=(5.0e-6, 3.0e-4),
             conditions=(
                 ConditionSpec(name="pressure difference", quantity=Quantity.PRESSURE_DIFFERENCE, default=3.0e5),
             ),
@@ -27,7 +27,7 @@ KIND = Kind(
             name="fuel share",
             quantity=Quantity.RATIO,
             label="share of the fuel that calibration sends this way",
-            plausible=(0.01, 1.0),
+            plausible=(0.05, 1.0),
         ),
     ),
     limits=(

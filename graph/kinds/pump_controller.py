@@ -19,7 +19,7 @@ KIND = Kind(
             name="current",
             quantity=Quantity.CURRENT,
             label="continuous current",
-            plausible=(2.0, 80.0),
+            plausible=(3.0, 80.0),
             conditions=(ConditionSpec(name="case temperature", quantity=Quantity.TEMPERATURE, default=333.15),),
         ),
         RatingSpec(

@@ -17,7 +17,7 @@ KIND = Kind(
             name="case drop",
             quantity=Quantity.TEMPERATURE_DIFFERENCE,
             label="fall of the case temperature",
-            plausible=(1.0, 60.0),
+            plausible=(2.0, 60.0),
             required=False,
         ),
     ),

@@ -19,7 +19,7 @@ KIND = Kind(
             name="current",
             quantity=Quantity.CURRENT,
             label="current at the stated voltage drop",
-            plausible=(1.0, 100.0),
+            plausible=(2.5, 100.0),
             conditions=(ConditionSpec(name="voltage drop", quantity=Quantity.VOLTAGE, default=0.5),),
         ),
     ),

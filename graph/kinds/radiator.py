@@ -18,7 +18,7 @@ KIND = Kind(
             name="conductance",
             quantity=Quantity.THERMAL_CONDUCTANCE,
             label="heat per kelvin between fluid and air",
-            plausible=(20.0, 20000.0),
+            plausible=(300.0, 15000.0),
         ),
         RatingSpec(
             name="coolant temperature",

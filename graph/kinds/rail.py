@@ -18,7 +18,7 @@ KIND = Kind(
             name="relief pressure",
             quantity=Quantity.GAUGE_PRESSURE,
             label="pressure at which the relief valve opens",
-            plausible=(20.0e5, 1000.0e5),
+            plausible=(30.0e5, 1000.0e5),
         ),
     ),
     limits=(

@@ -14,7 +14,7 @@ KIND = Kind(
             name="torque",
             quantity=Quantity.TORQUE,
             label="highest crank torque over engine speed",
-            plausible=(50.0, 3000.0),
+            plausible=(80.0, 3000.0),
             over=Quantity.ROTATIONAL_SPEED,
         ),
         RatingSpec(

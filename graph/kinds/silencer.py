@@ -19,7 +19,7 @@ KIND = Kind(
             name="pressure drop",
             quantity=Quantity.PRESSURE_DIFFERENCE,
             label="pressure drop at the stated gas flow and temperature",
-            plausible=(1000.0, 120000.0),
+            plausible=(2500.0, 100000.0),
             conditions=(
                 ConditionSpec(name="gas flow", quantity=Quantity.MASS_FLOW, default=0.32),
                 ConditionSpec(name="temperature", quantity=Quantity.TEMPERATURE, default=950.0),
@@ -30,7 +30,7 @@ KIND = Kind(
             name="allowed drop",
             quantity=Quantity.PRESSURE_DIFFERENCE,
             label="highest pressure drop by the shop",
-            plausible=(2000.0, 100000.0),
+            plausible=(3000.0, 100000.0),
             required=False,
             default=22000.0,
             default_source="shop rule: at most 22 kPa at full load",

@@ -1,7 +1,7 @@
 """Pump in the tank: fuel per hour at the pressure and the voltage it really sees."""
 
 from graph.limit import Axis, ConditionSpec, Feed, Kind, LimitKind, LimitRule, RatingSpec
-from graph.physics import pump
+from graph.physics import parallel, pump
 from graph.quantity import Quantity
 
 KIND = Kind(
@@ -22,7 +22,7 @@ KIND = Kind(
             name="flow",
             quantity=Quantity.VOLUME_FLOW,
             label="flow at the stated pressure and voltage",
-            plausible=(5.0e-6, 4.0e-4),
+            plausible=(1.0e-5, 2.5e-4),
             conditions=(
                 ConditionSpec(name="pressure", quantity=Quantity.GAUGE_PRESSURE, default=5.5e5),
                 ConditionSpec(name="voltage", quantity=Quantity.VOLTAGE, default=13.2),
@@ -34,7 +34,7 @@ KIND = Kind(
             name="current",
             quantity=Quantity.CURRENT,
             label="current at the rated flow and pressure",
-            plausible=(1.0, 60.0),
+            plausible=(2.5, 60.0),
             required=False,
         ),
     ),
@@ -49,7 +49,7 @@ KIND = Kind(
                 op.fuel_flow, setting.fuel.density, setting.constant("jet pump flow")
             ),
             capacity=lambda op, setting, own: pump.flow_at(
-                own.value("flow"),
+                parallel.together(own.value("flow"), own.count),
                 own.condition("flow", "pressure"),
                 own.condition("flow", "voltage"),
                 setting.constant("low-side pressure"),
@@ -61,8 +61,8 @@ KIND = Kind(
         ),
     ),
     offers=(
-        Feed(parameter="pump current", value=lambda own, setting: own.value("current")),
-        Feed(parameter="pump flow", value=lambda own, setting: own.value("flow")),
+        Feed(parameter="pump current", value=lambda own, setting: parallel.together(own.value("current"), own.count)),
+        Feed(parameter="pump flow", value=lambda own, setting: parallel.together(own.value("flow"), own.count)),
     ),
     cautions=(
         "F",

@@ -19,7 +19,7 @@ KIND = Kind(
             name="boost",
             quantity=Quantity.GAUGE_PRESSURE,
             label="highest boost, stated at sea level",
-            plausible=(0.3e5, 10.0e5),
+            plausible=(0.4e5, 10.0e5),
             conditions=(ConditionSpec(name="temperature", quantity=Quantity.TEMPERATURE, default=373.15),),
         ),
     ),

@@ -16,13 +16,13 @@ KIND = Kind(
             name="flow parameter",
             quantity=Quantity.FLOW_PARAMETER,
             label="largest flow parameter, to which the ellipse law tends",
-            plausible=(3.0e-6, 2.0e-4),
+            plausible=(4.0e-6, 1.5e-4),
         ),
         RatingSpec(
             name="gate area",
             quantity=Quantity.AREA,
             label="effective area of the open wastegate",
-            plausible=(2.0e-5, 3.0e-3),
+            plausible=(4.0e-5, 2.0e-3),
         ),
         RatingSpec(
             name="inlet pressure",
@@ -31,7 +31,7 @@ KIND = Kind(
             plausible=(1.5e5, 8.0e5),
             required=False,
             default=3.6e5,
-            default_source="3.5 to 4.5 bar: valve float and manifold gaskets (assumption of the physics notes)",
+            default_source="3.5 to 4.5 bar: valve float and manifold gaskets (assumption)",
         ),
         RatingSpec(
             name="efficiency",

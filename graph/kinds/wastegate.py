@@ -19,7 +19,7 @@ KIND = Kind(
             name="boost held",
             quantity=Quantity.GAUGE_PRESSURE,
             label="boost up to which it keeps the gate shut",
-            plausible=(0.2e5, 6.0e5),
+            plausible=(0.3e5, 6.0e5),
             conditions=(ConditionSpec(name="preload", quantity=Quantity.LENGTH, default=0.003),),
         ),
     ),

@@ -542,6 +542,16 @@ def test_without_a_port_supplement_all_fuel_is_direct(kind: str, demand: float) 
     assert at_last_speed(case_of(kind).figures(setting=alone)[0]) == pytest.approx(demand, rel=5e-5)
 
 
+def test_two_tank_pumps_deliver_together() -> None:
+    # Twice 28.461 cm3/s; to the controller they are one pump of twice the rated flow and current.
+    twin = replace(case_of("tank_pump"), count=2)
+    assert at_last_speed(twin.figures()[1]) == pytest.approx(56.922e-6, rel=5e-5)
+    part = replace(twin.part(), ratings=(*twin.ratings, rated("current", 9.0)))
+    own = Own(part=part, kind=KINDS["tank_pump"], count=2)
+    offered = {o.parameter: float(o.value(own, SETTING)) for o in KINDS["tank_pump"].offers}
+    assert offered == pytest.approx({"pump current": 18.0, "pump flow": 200.0 * LITRE_PER_HOUR})
+
+
 def test_injectors_share_the_fuel() -> None:
     # Eight injectors take half of 4.5613 ms each, and the dead time of 0.4 ms stays: 2.6807 ms.
     eight = replace(case_of("injectors"), count=8)
