@@ -304,7 +304,7 @@ class Kind:
         For a kind without rules: why it limits nothing.
     cautions : tuple of str
         Codes of the cautions to print with work on it: F fire, J high-pressure injection, H hot
-        parts, R rotating, B brakes, L law, E electrical load, T tank vapour.
+        parts, R rotating, B brakes, L law, I insurance, E electrical load, T tank vapour.
     """
 
     name: str

@@ -15,6 +15,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from graph.errors import MissingRecord
+
 Array = NDArray[np.float64]
 
 
@@ -568,5 +570,13 @@ class Setting:
     shared: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 
     def constant(self, name: str) -> float:
-        """Platform constant `name` [SI]."""
+        """Platform constant `name` [SI].
+
+        Raises
+        ------
+        MissingRecord
+            The platform does not state it.
+        """
+        if name not in self.platform.constants:
+            raise MissingRecord(f"platform {self.platform.id} lacks the constant {name!r}; add it to its sheet")
         return self.platform.constants[name]

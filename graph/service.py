@@ -26,6 +26,9 @@ class View(Protocol):
     def parts(self, kind: str | None = None, fits: str | None = None) -> tuple[Part, ...]:
         """Current catalogue parts."""
 
+    def part(self, number: str) -> Part | None:
+        """One current part, None if the book does not hold it."""
+
     def platforms(self) -> tuple[Platform, ...]:
         """Current platforms."""
 
@@ -113,10 +116,10 @@ def assess(view: View, car: str, request: Request, *, suggest: bool = True) -> R
         A value that cannot be asked.
     """
     _refuse_out_of_range(request)
-    parts = view.parts()
-    catalogue = {p.id: p for p in parts}
     record = _find("car", car, view.cars())
     platform = _find("platform", record.platform, view.platforms())
+    catalogue = relevant(view, record, platform, (*request.install, *filter(None, (request.fuel,))))
+    parts = tuple(catalogue.values())
     build = assemble(record, platform, catalogue, request.install, request.fuel)
     target = aim(request, record, catalogue)
     kinds = discover()
@@ -137,6 +140,40 @@ def assess(view: View, car: str, request: Request, *, suggest: bool = True) -> R
         short = dict.fromkeys(f.slot for f in findings if f.ceiling is not None and f.ceiling < target.power)
         nothing = tuple(slot for slot in short if slot not in {r.slot for r in found})
     return replace(report, remedies=found, remedies_fuel=judged_on, without_remedy=nothing, warnings=warnings)
+
+
+def relevant(view: View, car: Car, platform: Platform, named: Iterable[str] = ()) -> dict[str, Part]:
+    """Parts of the book that matter to one car: those that fit its codes, and those that a record or a person names.
+
+    Parameters
+    ----------
+    view : View
+        The book.
+    car : Car
+        As recorded.
+    platform : Platform
+        Its platform.
+    named : iterable of str
+        Part numbers named otherwise.
+
+    Returns
+    -------
+    dict of str to Part
+        By number, in the order of the numbers.
+    """
+    found = {p.id: p for code in car_codes(car, platform) for p in view.parts(fits=code)}
+    others = [s.factory_part for s in platform.slots] + [i.part for i in car.installed] + list(named)
+    for number in others:
+        if number is not None and number not in found:
+            part = view.part(number)
+            if part is not None:
+                found[number] = part
+    return dict(sorted(found.items()))
+
+
+def car_codes(car: Car, platform: Platform) -> tuple[str, ...]:
+    """Codes that a part may fit to fit this car: the platform, its engine, the car's own gearbox."""
+    return tuple(dict.fromkeys((platform.id, *platform.codes[:1], *car.codes)))
 
 
 def _find(what: str, name: str, records: Iterable[_Record]) -> _Record:
@@ -210,7 +247,7 @@ def assemble(
             places.append(Place(slot=slot, part=fitted[slot.name], belief=Belief.SEEN))
         else:
             places.append(_place(slot, said.get(slot.name), catalogue))
-    codes = tuple(dict.fromkeys((platform.id, *platform.codes[:1], *car.codes)))
+    codes = car_codes(car, platform)
     build = Build(car=car.id, platform=platform, places=tuple(places), codes=codes, distance=car.distance)
     chosen = fuel_part(fuel_name or car.fuel, catalogue)
     if chosen is not None and build.place("fuel grade") is not None:
@@ -439,10 +476,17 @@ def find_kind(name: str) -> Kind:
     UnknownName
         No such slot.
     """
-    wanted = re.sub(r"[\s_-]+", " ", name.strip().lower())
+    wanted = _plain(name)
     kinds = discover()
     for kind in kinds.values():
-        names = (kind.name, kind.label, *kind.synonyms)
-        if wanted in {re.sub(r"[\s_-]+", " ", n.lower()) for n in names}:
+        if wanted in {_plain(n) for n in (kind.name, kind.label, *kind.synonyms)}:
             return kind
     raise UnknownName("slot", name, sorted(k.label for k in kinds.values()))
+
+
+def _plain(name: str) -> str:
+    """A name as it is compared: lower case, one space, umlauts spelt out."""
+    spelt = name.strip().lower()
+    for umlaut, letters in (("ä", "ae"), ("ö", "oe"), ("ü", "ue"), ("ß", "ss")):
+        spelt = spelt.replace(umlaut, letters)
+    return re.sub(r"[\s_-]+", " ", spelt)
