@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from graph.diagnose import Look, Observation, Suspect, next_looks, suspects
+from graph.diagnose import Observation, Suspect, suspects
 from graph.errors import UnknownName
 from graph.gate import CHECKS, REPAIRS, Condition, Gate, roller_gate
+from graph.look import Look, next_looks
 from graph.model import Belief, Part, Place
 from graph.report import Report
 from graph.service import Request, View, assess

@@ -38,7 +38,9 @@ def followed(pull: Pull, course: Array, speed: Array) -> str:
     candidates: dict[str, Array] = {}
     pair = pull.pair("lambda", "lambda target")
     if pair is not None:
-        candidates["mixture leaner than its target"] = np.interp(speed, *_ordered(pair[0], np.maximum(pair[1] - pair[2], 0)))
+        candidates["mixture leaner than its target"] = np.interp(
+            speed, *_ordered(pair[0], np.maximum(pair[1] - pair[2], 0))
+        )
     for channel, name in (("charge temperature", "charge temperature"), ("boost", "boost")):
         found = pull.on_speed(channel)
         if found is not None:

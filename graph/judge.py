@@ -247,8 +247,10 @@ def judge(subject: Subject, bench: Bench) -> Judgement:
             value_here = float(
                 first_crossing(question.powers, bench.fine.worst(here_u), bench.fine.last_power[bench.here])
             )
-            alone_draws = ceilings(question.powers, alone_response, last_alone, bench.draws)
-            here_draws = ceilings(question.powers, here_response, last_here, bench.draws)
+            alone_draws, here_draws = np.full(samples, value), np.full(samples, value_here)
+            if bench.variations:
+                alone_draws = ceilings(question.powers, alone_response, last_alone, bench.draws)
+                here_draws = ceilings(question.powers, here_response, last_here, bench.draws)
         ceiling = value if np.isfinite(value) else None
         here = value_here if np.isfinite(value_here) else None
         found = percentiles(alone_draws)

@@ -11,6 +11,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from graph.errors import OutOfRange
 from graph.model import Array
@@ -137,7 +138,7 @@ def infer(net: Network, present: Collection[str], absent: Collection[str] = ()) 
     return Posterior(likelihood=float(total * plain.prod() * np.prod(1.0 - net.leak[away])), fault=fault)
 
 
-def _raised(net: Network, there: list[int], faults: Array, silent: Array) -> tuple[float, Array]:
+def _raised(net: Network, there: list[int], faults: NDArray[np.intp], silent: Array) -> tuple[float, Array]:
     """Probability that every sign of `there` is raised, and the faults' probabilities given it."""
     start = np.zeros((2,) * len(there))
     start[(0,) * len(there)] = 1.0
@@ -163,10 +164,8 @@ def _spread(state: Array, chances: Array) -> Array:
     """Let each sign be raised with its chance: mass moves from "not yet" to "raised" along its axis."""
     for axis, q in enumerate(chances):
         if q > 0.0:
-            state = state.copy()
-            down = (slice(None),) * axis
-            state[(*down, 1)] += q * state[(*down, 0)]
-            state[(*down, 0)] *= 1.0 - q
+            not_yet, raised = np.split(state, 2, axis=axis)
+            state = np.concatenate([(1.0 - q) * not_yet, raised + q * not_yet], axis=axis)
     return state
 
 
@@ -174,9 +173,8 @@ def _gather(value: Array, chances: Array) -> Array:
     """Expected value after :func:`_spread`, for each state before it."""
     for axis, q in enumerate(chances):
         if q > 0.0:
-            value = value.copy()
-            down = (slice(None),) * axis
-            value[(*down, 0)] = (1.0 - q) * value[(*down, 0)] + q * value[(*down, 1)]
+            not_yet, raised = np.split(value, 2, axis=axis)
+            value = np.concatenate([(1.0 - q) * not_yet + q * raised, raised], axis=axis)
     return value
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 
@@ -94,6 +94,8 @@ class Solution:
         The turbocharger's own curve [N.m].
     question : Question
         What was asked.
+    picked : dict of int to Operation
+        Configurations that were looked at already.
     """
 
     engine: Engine
@@ -106,10 +108,15 @@ class Solution:
     capped_torque: Array
     spool: Array
     question: Question
+    picked: dict[int, Operation] = field(default_factory=dict, repr=False)
 
     def state(self, configuration: int | slice | list[int]) -> Operation:
         """The operation of some configurations; shape (P, N) for one, (c, P, N) for several."""
-        return pick(self.operation, configuration)
+        if not isinstance(configuration, int):
+            return pick(self.operation, configuration)
+        if configuration not in self.picked:
+            self.picked[configuration] = pick(self.operation, configuration)
+        return self.picked[configuration]
 
     def utilisation(
         self,

@@ -19,7 +19,7 @@ KIND = Kind(
             name="crankcase pressure",
             quantity=Quantity.PRESSURE_DIFFERENCE,
             label="highest crankcase pressure seen",
-            plausible=(100.0, 20000.0),
+            plausible=(500.0, 15000.0),
             required=False,
         ),
     ),

@@ -12,9 +12,7 @@ from graph.plan.physics import Physics
 from graph.plan.record import Because, Reason, Step
 
 
-def steps(
-    selection: Sequence[int], choices: Choices, physics: Physics, *, explain: bool = True
-) -> tuple[Step, ...]:
+def steps(selection: Sequence[int], choices: Choices, physics: Physics, *, explain: bool = True) -> tuple[Step, ...]:
     """The parts to fit, each with its reasons and its skip ceiling.
 
     Parameters
@@ -77,9 +75,11 @@ def _why(
         factory = choices.build.platform.constants["factory power"]
         text = f"more than the factory's {factory / 1e3:.0f} kW needs a calibration"
         found.append(Reason(because=Because.REQUIRES, text=text))
-    for name in sorted(choices.options[s][0].barred):
-        if name.startswith("forbid:"):
-            found.append(Reason(because=Because.EXCLUDES, text=f"{name[7:]} must not be on the finished car"))
+    found.extend(
+        Reason(because=Because.EXCLUDES, text=f"{name[7:]} must not be on the finished car")
+        for name in sorted(choices.options[s][0].barred)
+        if name.startswith("forbid:")
+    )
     if not found:
         text = "the set without it costs as much or more, because its job opens the way for others"
         found.append(Reason(because=Because.LIMIT, text=text))
@@ -106,7 +106,7 @@ def _limits(
             found.extend(
                 text
                 for t, j in enumerate(without)
-                if not car.allowed(t, j)
+                if not car.allowed(t, j) and not (t == s and place.unknown is not None)
                 if (text := _pressed(t, j, car.ceiling(t, j), choices, physics, core)) is not None
             )
     if not found:
@@ -138,17 +138,17 @@ def chance(selection: Sequence[int], physics: Physics) -> float:
 
 
 def _bonds(s: int, selection: Sequence[int], without: Sequence[int], choices: Choices) -> list[Reason]:
-    found = []
+    found: list[Reason] = []
     chosen, left = set(enumerate(selection)), set(enumerate(without))
     for key in sorted(chosen - {(s, selection[s])}):
         part = choices.options[key[0]][key[1]].part
-        for need in choices.needs_of(key):
-            if need.by & chosen and not need.by & left and part is not None:
-                found.append(Reason(because=Because.REQUIRES, text=f"{part.id} requires {need.text}"))
+        found.extend(
+            Reason(because=Because.REQUIRES, text=f"{part.id} requires {need.text}")
+            for need in choices.needs_of(key)
+            if need.by & chosen and not need.by & left and part is not None
+        )
     found.extend(
-        clash.reason
-        for clash in choices.clashes_of((s, 0))
-        if set(clash.pair) <= left and not clash.bridges & left
+        clash.reason for clash in choices.clashes_of((s, 0)) if set(clash.pair) <= left and not clash.bridges & left
     )
     found.extend(
         clash.reason

@@ -103,9 +103,7 @@ class Choices:
 
     def all(self) -> Domains:
         """Every option of every slot that no wish rules out."""
-        return tuple(
-            tuple(i for i, o in enumerate(found) if o.barred <= self.relaxed) for found in self.options
-        )
+        return tuple(tuple(i for i, o in enumerate(found) if o.barred <= self.relaxed) for found in self.options)
 
     def needs_of(self, key: Key) -> tuple[Need, ...]:
         """Requirements of an option."""
@@ -120,7 +118,8 @@ class Choices:
     def reasons(self) -> tuple[str, ...]:
         """Names of every wish and bond."""
         wishes = {name for found in self.options for o in found for name in o.barred}
-        bonds = {b.name for found in (*self.needs.values(), *self.clashes.values()) for b in found}
+        bonds = {need.name for found in self.needs.values() for need in found}
+        bonds |= {clash.name for found in self.clashes.values() for clash in found}
         return (*sorted(bonds), *sorted(wishes))
 
     def bought(self, selection: Sequence[int]) -> list[Part]:
@@ -245,9 +244,7 @@ def gather(
         others = _others(place, build, book, offers)
         stays = kept.part is not None and kept.part.factory and bool(others) and wishes.calibrate and more
         options.append(
-            tuple(
-                replace(o, barred=_barred(o, wishes, fuel_fixed, clipped=stays and o.kept)) for o in (kept, *others)
-            )
+            tuple(replace(o, barred=_barred(o, wishes, fuel_fixed, clipped=stays and o.kept)) for o in (kept, *others))
         )
     needs, clashes = _bonds(build, options)
     return Choices(build=build, options=tuple(options), needs=needs, clashes=clashes)

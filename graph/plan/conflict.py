@@ -107,11 +107,13 @@ def describe(name: str, choices: Choices, physics: Physics, budget: float) -> Re
     kind, _, what = name.partition(":")
     power = f"{physics.target.power / 1e3:.0f} kW"
     if name == ENGINE:
-        made = max(physics.made_alone(fuel) for fuel in physics.fuels())
-        return Reason(
-            because=Because.LIMIT,
-            text=f"the engine itself makes at most {made / 1e3:.0f} kW within the boost cap on any fuel allowed; {power} is asked",
-        )
+        said = [
+            f"{physics.aimed(c).fuel.name} {physics.made_alone(c) / 1e3:.0f} kW, less than asked with a chance of "
+            f"{physics.engine_short(c):.0%}"
+            for c in physics.fuels()
+        ]
+        text = f"the engine itself, {power} asked, {physics.policy.cost:.0%} allowed: " + "; ".join(said)
+        return Reason(because=Because.LIMIT, text=text)
     if name == HOLDS:
         text = f"the finished car must carry {power} with a chance of {physics.policy.holds:.0%} or more"
         return Reason(because=Because.LIMIT, text=text)
@@ -134,7 +136,9 @@ def describe(name: str, choices: Choices, physics: Physics, budget: float) -> Re
         return Reason(because=Because.EXCLUDES, text=f"no more than {budget:.0f} is to be spent")
     bonds = [b for found in choices.needs.values() for b in found if b.name == name]
     if bonds:
-        return Reason(because=Because.REQUIRES, text=f"{what} requires " + "; ".join(dict.fromkeys(b.text for b in bonds)))
+        return Reason(
+            because=Because.REQUIRES, text=f"{what} requires " + "; ".join(dict.fromkeys(b.text for b in bonds))
+        )
     clashes = [c.reason for found in choices.clashes.values() for c in found if c.name == name]
     because = Because.INTERFACE if kind == "interface" else Because.EXCLUDES
     return Reason(because=because, text="; ".join(dict.fromkeys(c.text for c in clashes)))
@@ -147,5 +151,6 @@ def _limit(slot: str, choices: Choices, physics: Physics) -> str:
     for i, option in enumerate(choices.options[s]):
         if option.barred - choices.relaxed or option.part is None:
             continue
-        said.append(f"{option.part.id}: {physics.shortfall((s, i)) or 'clear alone, not together with the rest'}")
+        short = physics.shortfall((s, i))
+        said.append(short or f"{option.part.id} is clear alone, but not together with the rest")
     return f"{slot}: " + "; ".join(said or ["nothing fits"])

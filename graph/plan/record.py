@@ -236,8 +236,8 @@ class Plan:
         Where no set exists: reasons that exclude each other, none of which can be left out.
     proof : str
         What exactly is proven.
-    wanted : float or None
-        Power that was asked where a budget lowered it [W].
+    instead : Plan or None
+        Where the budget is too small: the highest power that it buys.
     """
 
     target: Target
@@ -252,7 +252,7 @@ class Plan:
     after: Report | None = None
     conflict: tuple[Reason, ...] = ()
     proof: str = ""
-    wanted: float | None = None
+    instead: Plan | None = None
     policy: MarginPolicy = field(default_factory=MarginPolicy)
     effort: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 

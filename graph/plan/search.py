@@ -207,7 +207,8 @@ class Search:
 
     def _settle(self, node: _Node) -> None:
         """Solve the engine's state of this core and of the next cheapest that wait for theirs."""
-        batch, aside = [node], []
+        batch: list[_Node] = [node]
+        aside: list[_Node] = []
         while self._heap and len(batch) < BATCH and len(aside) < 4 * BATCH:
             other = heapq.heappop(self._heap)
             if other.bound > node.bound + AHEAD:
@@ -258,9 +259,7 @@ class Search:
             return True
         return car.survival(s, b) & ~car.survival(s, a) == 0
 
-    def _push(
-        self, domains: Domains, *, asked: bool = False, car: Settled | None = None, exact: bool = False
-    ) -> None:
+    def _push(self, domains: Domains, *, asked: bool = False, car: Settled | None = None, exact: bool = False) -> None:
         if car is not None and not self.no_holds and not self._may_hold(domains, car):
             return
         self._serial += 1
@@ -298,7 +297,9 @@ class Search:
 
     def _bound(self, domains: Domains) -> float:
         """Net cost that no completion can avoid."""
-        total, doing, cheaper, possible = 0.0, {}, [], set()
+        total, cheaper = 0.0, []
+        doing: dict[str, float] = {}
+        possible: set[str] = set()
         for s, found in enumerate(domains):
             if len(found) > 1:
                 total += min(self.least[s][i] for i in found)

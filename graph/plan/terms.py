@@ -9,8 +9,13 @@ from typing import Protocol
 class Settled(Protocol):
     """A car whose engine state is known, with the slots that do not feed it still open."""
 
-    engine: bool
-    engine_survival: int
+    @property
+    def engine(self) -> bool:
+        """True if the engine makes the target in this car."""
+
+    @property
+    def engine_survival(self) -> int:
+        """Joint samples in which the engine makes the target, one bit each."""
 
     def allowed(self, slot: int, option: int) -> bool:
         """True if every limit of an option is clear and carries the target in this car."""

@@ -1,18 +1,8 @@
 """Views of the store, derived one way and thrown away after use: a typed network and an RDF graph."""
 
-from graph.projection.facts import Facts, Source, gather
-from graph.projection.network import Edge, Node, Place, build_network
+from graph.projection.facts import Facts, gather
+from graph.projection.network import build_network
+from graph.projection.rdf import describe
+from graph.projection.reading import Records, Trouble, read_records
 
-__all__ = [
-    "Edge",
-    "Facts",
-    "Node",
-    "Place",
-    "Records",
-    "Source",
-    "Trouble",
-    "build_network",
-    "describe",
-    "gather",
-    "read_records",
-]
+__all__ = ["Facts", "Records", "Trouble", "build_network", "describe", "gather", "read_records"]

@@ -122,11 +122,11 @@ def fits_slot_and_carries(
         worst = _worst(stated, spec)
         carries = worst <= at_least if spec.lower_bound else worst >= at_least
         if carries and stated.meaning is not Meaning.FAILED:
-            conditions = "; ".join(f"{c.name}{' (assumed)' if c.assumed else ''}" for c in stated.conditions)
-            row = (part.id, part.name, spec.name, worst, stated.text, conditions, part.price, part.stock)
+            assumed = ", ".join(c.name for c in stated.conditions if c.assumed) or None
+            row = (part.id, part.name, spec.name, worst, stated.text, assumed, part.price, part.stock)
             rows.append((worst, (*row, *_evidence(stated))))
     rows.sort(key=lambda r: (-r[0] if spec.lower_bound else r[0], str(r[1][0])))
-    columns = ("part", "name", "rating", f"value [{spec.quantity.unit}]", "as written", "conditions", "price [EUR]",
+    columns = ("part", "name", "rating", f"value [{spec.quantity.unit}]", "as written", "assumed", "price [EUR]",
                "stock", "known by", "evidence")  # fmt: skip
     return Answer(question="fits-slot-and-carries", columns=columns, rows=tuple(row for _, row in rows))
 
@@ -183,9 +183,11 @@ def _unusable(part: Part, kind: Kind) -> list[str]:
             if spec.required and spec.default is None:
                 why.append(f"states no {spec.name}: {spec.label}")
             continue
-        for condition in spec.conditions:
-            if condition.required and rating.condition(condition.name) is None:
-                why.append(f"its {spec.name} cannot be used without the condition {condition.name}")
+        why.extend(
+            f"its {spec.name} cannot be used without the condition {condition.name}"
+            for condition in spec.conditions
+            if condition.required and rating.condition(condition.name) is None
+        )
         if rating.meaning is Meaning.FAILED and spec.required:
             why.append(f"its {spec.name} is where one failed, not what it carries")
     return why

@@ -7,12 +7,8 @@ it says, so that the ratings of two books stay apart when their graphs are put t
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable
-
 from rdflib import Graph, Literal, URIRef
-from rdflib.namespace import DCTERMS, PROV, RDF, RDFS, SDO, SKOS, SOSA, XSD
-from rdflib.term import Node
+from rdflib.namespace import DCTERMS, PROV, RDF, RDFS, SDO, SKOS, SOSA
 
 from graph.kinds import discover
 from graph.limit import RatingSpec
@@ -21,16 +17,12 @@ from graph.operation import PLATFORM_CONSTANTS
 from graph.projection.facts import Facts
 from graph.projection.glossary import describe_kinds, rating_term
 from graph.projection.network import Edge, Place, build_network
-from graph.projection.term import BASE, KIND, NS, QUANTITIES, QUDT, WORD, bind, exact, hashed, named, own_word
+from graph.projection.statement import CURVES, Statements, day, word
+from graph.projection.term import BASE, KIND, NS, QUDT, exact, hashed, named
 from graph.quantity import Quantity
 
 #: Evidence that is a measurement of the shop's own.
 MEASURED = (EvidenceKind.OWN_BENCH, EvidenceKind.OWN_DYNO, EvidenceKind.OWN_LOG)
-#: Quantities of platform curves: name -> (over, of).
-CURVES = {
-    "volumetric efficiency": (Quantity.ROTATIONAL_SPEED, Quantity.RATIO),
-    "lambda": (Quantity.ROTATIONAL_SPEED, Quantity.RATIO),
-}
 _JOINS = {
     Edge.REQUIRES: NS.requires,
     Edge.COULD_MEET: NS.couldBeMetBy,
@@ -71,23 +63,7 @@ def describe(facts: Facts, *, base: str = BASE, vocabulary: bool = True) -> Grap
     return writer.graph
 
 
-class _Writer:
-    def __init__(self, facts: Facts, base: str) -> None:
-        self.facts = facts
-        self.base = base
-        self.graph = bind(Graph(), base)
-
-    def say(self, subject: Node, *pairs: tuple[URIRef, Node | str | None]) -> None:
-        """Add statements; an empty text and None say nothing."""
-        for predicate, value in pairs:
-            if value is not None and value != "":
-                self.graph.add((subject, predicate, value if isinstance(value, Node) else Literal(value)))
-
-    def reference(self, what: str, name: str) -> URIRef:
-        node = named(self.base, what, name)
-        self.say(node, (SDO.sku if what == "part" else SDO.identifier, name))
-        return node
-
+class _Writer(Statements):
     def part(self, part: Part) -> None:
         node = self.reference("part", part.id)
         self.say(
@@ -138,42 +114,6 @@ class _Writer:
                 amount = hashed(self.base, "amount", part.id, (predicate, str(value)))
                 self.say(amount, (RDF.type, SDO.QuantitativeValue), (SDO.value, value), (SDO.unitCode, code))
                 self.say(offer, (predicate, amount))
-
-    def codes(self, node: URIRef, predicate: URIRef, codes: Iterable[str]) -> None:
-        found = [self.reference("code", code) for code in codes]
-        for code in found:
-            self.say(code, (RDF.type, SKOS.Concept))
-            self.say(node, (predicate, code))
-        if len(found) > 1:
-            self.say(node, (NS.codes, self.listed(found)))
-
-    def listed(self, items: Iterable[Node]) -> URIRef:
-        """An ordered list whose cells have names, so that two equal lists are one."""
-        cell = RDF.nil
-        behind: list[str] = []
-        for item in reversed(list(items)):
-            behind.append(str(item))
-            here = hashed(self.base, "list", "", behind)
-            self.say(here, (RDF.first, item), (RDF.rest, cell))
-            cell = here
-        return cell
-
-    def amount(self, node: URIRef, value: float, quantity: Quantity) -> None:
-        kind, units = QUANTITIES[quantity]
-        self.say(
-            node, (QUDT.hasQuantityKind, kind), (QUDT.hasUnit, units[0].iri), (QUDT.numericValue, exact(value))
-        )  # fmt: skip
-
-    def points(self, node: URIRef, name: str, curve: Curve, over: Quantity | None, quantity: Quantity) -> None:
-        kind, units = QUANTITIES[quantity]
-        self.say(node, (QUDT.hasQuantityKind, kind), (QUDT.hasUnit, units[0].iri))
-        for i, (x, y) in enumerate(zip(curve.x, curve.y, strict=True)):
-            point = hashed(self.base, "point", name, (str(node), i, x, y))
-            self.say(point, (SDO.position, Literal(i)), (NS.at, exact(x)), (QUDT.numericValue, exact(y)))
-            self.say(point, (QUDT.hasUnit, units[0].iri))
-            if over is not None:
-                self.say(point, (SOSA.observedProperty, QUANTITIES[over][0]))
-            self.say(node, (NS.point, point))
 
     def rating(self, owner: URIRef, part: Part, rating: Rating, i: int) -> None:
         origin = self.facts.origin(rating.evidence.source)
@@ -283,30 +223,6 @@ class _Writer:
             )  # fmt: skip
             self.derived(item, said.source)
 
-    def derived(self, node: URIRef, source: str) -> None:
-        """Where a fact stands: the cell in words, the row, the file, the load that brought it."""
-        if not source:
-            return
-        self.say(node, (DCTERMS.bibliographicCitation, Literal(source)))
-        place = re.sub(r", column '.*", "", source)
-        origin = self.facts.origin(source)
-        row = hashed(self.base, "row", place, None if origin is None else origin.sha256)
-        self.say(node, (PROV.wasDerivedFrom, row))
-        self.say(row, (RDF.type, PROV.Entity), (RDFS.label, Literal(place)))
-        if origin is None:
-            return
-        file = named(self.base, "file", origin.sha256)
-        load = hashed(self.base, "load", origin.name, (origin.sha256, origin.who, str(origin.at)))
-        self.say(row, (PROV.hadPrimarySource, file), (PROV.wasGeneratedBy, load))
-        self.say(file, (RDF.type, PROV.Entity), (SDO.name, origin.name), (SDO.sha256, Literal(origin.sha256)))
-        self.say(load, (RDF.type, PROV.Activity), (PROV.used, file), (SDO.softwareVersion, origin.version))
-        if origin.at is not None:
-            self.say(load, (PROV.endedAtTime, Literal(origin.at)))
-        if origin.who:
-            person = named(self.base, "agent", origin.who)
-            self.say(person, (RDF.type, PROV.Agent), (RDFS.label, Literal(origin.who)))
-            self.say(load, (PROV.wasAssociatedWith, person))
-
     def network(self) -> None:
         """What the network knows of the parts: requirements resolved, places filled."""
         for tail, head, key in build_network(self.facts).edges(keys=True):
@@ -314,15 +230,3 @@ class _Writer:
                 self.say(self.reference("part", tail.name), (_JOINS[key], self.reference("part", head.name)))
             elif key is Edge.FILLS:
                 self.say(self.reference("part", tail.name), (NS.fills, named(self.base, "slot", head.name)))
-
-
-def word(text: str) -> URIRef:
-    """A word of a closed list, such as ``own bench``."""
-    return WORD[own_word(text)]
-
-
-def day(text: str | None) -> Literal | None:
-    """A date, typed where it is a full one."""
-    if text is None:
-        return None
-    return Literal(text, datatype=XSD.date) if re.fullmatch(r"\d{4}-\d\d-\d\d", text) else Literal(text)

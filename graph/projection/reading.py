@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import TypeVar
@@ -13,7 +12,6 @@ from rdflib.namespace import DCTERMS, PROV, RDF, RDFS, SDO, SKOS
 from rdflib.term import Node
 
 from graph.errors import PinchpointError
-from graph.kinds import discover
 from graph.limit import Kind, RatingSpec
 from graph.model import (
     Belief,
@@ -33,16 +31,12 @@ from graph.model import (
     Slot,
 )
 from graph.operation import PLATFORM_CONSTANTS
-from graph.projection.rdf import CURVES, word
-from graph.projection.term import KIND, NS, QUDT, name_of, to_si
+from graph.projection.extract import Extract, Unclear
+from graph.projection.statement import CURVES
+from graph.projection.term import NS, QUDT, name_of
 from graph.quantity import Quantity
 
 _Record = TypeVar("_Record", Part, Platform, Car)
-_Word = TypeVar("_Word", EvidenceKind, Meaning, Belief, RelationKind)
-
-
-class Unclear(PinchpointError):
-    """A statement of a graph that cannot be taken; the message says which and why."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,9 +81,9 @@ def read_records(graph: Graph) -> Records:
     )
 
 
-class _Reader:
+class _Reader(Extract):
     def __init__(self, graph: Graph) -> None:
-        self.graph = graph
+        super().__init__(graph)
         self.troubles: list[Trouble] = []
 
     def all(self, of: URIRef, key: URIRef, read: Callable[[Node, str], _Record]) -> tuple[_Record, ...]:
@@ -102,66 +96,6 @@ class _Reader:
             except (PinchpointError, ValueError, ArithmeticError) as error:
                 self.troubles.append(Trouble(name=name, why=f"left out: {error}"))
         return tuple(sorted(found, key=lambda record: record.id))
-
-    def one(self, node: Node, predicate: URIRef) -> Node | None:
-        values = sorted(set(self.graph.objects(node, predicate)))
-        if len(values) > 1:
-            what = str(predicate).replace("#", "/").rpartition("/")[2]
-            said = " and ".join(repr(str(v)) for v in values[:4])
-            raise Unclear(f"{what} is stated as {said}; import the books one after the other")
-        return values[0] if values else None
-
-    def text(self, node: Node, predicate: URIRef) -> str | None:
-        value = self.one(node, predicate)
-        return None if value is None else str(value)
-
-    def number(self, node: Node, predicate: URIRef) -> float | None:
-        value = self.one(node, predicate)
-        if value is None:
-            return None
-        number = float(str(value))
-        if not math.isfinite(number):
-            raise Unclear(f"{value} is no finite number; leave an unknown value out")
-        return number
-
-    def needed(self, node: Node, predicate: URIRef) -> Node:
-        value = self.one(node, predicate)
-        if value is None:
-            raise Unclear(f"no {str(predicate).replace('#', '/').rpartition('/')[2]} is stated; add it")
-        return value
-
-    def ordered(self, node: Node, predicate: URIRef) -> Iterator[Node]:
-        yield from sorted(
-            self.graph.objects(node, predicate), key=lambda item: (self.number(item, SDO.position) or 0.0, str(item))
-        )
-
-    def items(self, node: Node, predicate: URIRef) -> list[Node]:
-        head = self.one(node, predicate)
-        return [] if head is None else list(self.graph.items(head))
-
-    def codes(self, node: Node, predicate: URIRef) -> tuple[str, ...]:
-        found = self.items(node, NS.codes) or sorted(self.graph.objects(node, predicate))
-        return tuple(self.text(code, SDO.identifier) or name_of(code) for code in found)
-
-    def word(self, node: Node, predicate: URIRef, members: type[_Word]) -> _Word:
-        said = self.needed(node, predicate)
-        for member in members:
-            if word(member.value) == said:
-                return member
-        raise Unclear(f"{said} is none of {', '.join(m.value for m in members)}")
-
-    def kind(self, node: Node, predicate: URIRef) -> Kind:
-        said = self.needed(node, predicate)
-        name = str(said).removeprefix(str(KIND))
-        if name not in discover():
-            raise Unclear(f"{said} is no part kind of this program; it may come from a newer one")
-        return discover()[name]
-
-    def cited(self, node: Node) -> str:
-        return self.text(node, DCTERMS.bibliographicCitation) or ""
-
-    def part_number(self, node: Node) -> str:
-        return self.text(node, SDO.sku) or name_of(node)
 
     def part(self, node: Node, name: str) -> Part:
         kind = self.kind(node, SDO.category)
@@ -199,10 +133,6 @@ class _Reader:
             source=self.cited(node),
         )
 
-    def amount(self, node: Node, predicate: URIRef) -> float | None:
-        found = self.one(node, predicate)
-        return None if found is None else self.number(found, SDO.value)
-
     def ratings(self, owner: Node, name: str, kind: Kind) -> tuple[Rating, ...]:
         found: list[Rating] = []
         for node in self.ordered(owner, NS.rating):
@@ -214,6 +144,7 @@ class _Reader:
                 found.append(self.rating(node, spec))
             except (PinchpointError, ValueError, ArithmeticError) as error:
                 self.troubles.append(Trouble(name=name, why=f"without its {said or 'rating'}: {error}"))
+        found = list(dict.fromkeys(found))
         strength = list(EvidenceKind)
         if len({r.name for r in found}) < len(found):
             newest = sorted(found, key=lambda r: r.evidence.date or "", reverse=True)
@@ -246,30 +177,17 @@ class _Reader:
             text=self.text(node, RDFS.comment) or "",
         )
 
-    def value(self, node: Node, quantity: Quantity, over: Quantity | None) -> float | Curve:
-        points = list(self.ordered(node, NS.point))
-        if not points:
-            return self.in_si(node, quantity)
-        x = tuple(float(str(self.needed(p, NS.at))) for p in points)
-        y = tuple(self.in_si(p, quantity) for p in points)
-        if over is None or len(x) < 2 or any(b <= a for a, b in zip(x, x[1:], strict=False)):
-            raise Unclear(f"points at {x}: a curve needs two or more in rising order, and a rating that may be one")
-        return Curve(x=x, y=y)
-
-    def in_si(self, node: Node, quantity: Quantity) -> float:
-        self.needed(node, QUDT.numericValue)
-        unit = self.one(node, QUDT.hasUnit)
-        return to_si(
-            self.number(node, QUDT.numericValue) or 0.0, None if unit is None else URIRef(str(unit)), quantity
-        )
-
     def condition(self, node: Node, spec: RatingSpec) -> Condition:
         name = str(self.needed(node, RDFS.label))
         wanted = next((c for c in spec.conditions if c.name == name), None)
         if wanted is None:
             raise Unclear(f"it has no condition called {name!r}")
         said = self.text(node, RDF.value)
-        value = said if wanted.quantity is None and said is not None else self.in_si(node, wanted.quantity or Quantity.RATIO)
+        value = (
+            said
+            if wanted.quantity is None and said is not None
+            else self.in_si(node, wanted.quantity or Quantity.RATIO)
+        )
         return Condition(name=name, value=value, assumed=self.text(node, NS.assumed) in ("true", "1"))
 
     def relation(self, node: Node) -> Relation:

@@ -21,7 +21,7 @@ from graph.kinds import discover
 from graph.limit import Kind, RatingSpec
 from graph.model import Belief, EvidenceKind, Meaning, RelationKind
 from graph.projection.glossary import rating_term
-from graph.projection.rdf import word
+from graph.projection.statement import word
 from graph.projection.term import KIND, NS, QUANTITIES, QUDT, bind, exact, own_word
 
 SHAPE = "https://w3id.org/pinchpoint/shape#"
@@ -141,7 +141,7 @@ class _Shapes:
         self.once(shape, QUDT.hasUnit, f"its unit is {spec.quantity.unit}", hasValue=units[0].iri)
         for path in (QUDT.numericValue, (NS.point, QUDT.numericValue))[: 1 if spec.over is None else 2]:
             self.rule(
-                shape, path, f"{spec.label}: {low} to {high} {spec.quantity.unit}", datatype=XSD.decimal,
+                shape, path, f"{spec.label}: {spec.plausible[0]:g} to {spec.plausible[1]:g} {spec.quantity.unit}", datatype=XSD.decimal,
                 minInclusive=low, maxInclusive=high,
             )  # fmt: skip
         needed = [c.name for c in spec.conditions if c.required]

@@ -42,7 +42,7 @@ class _Timed(Graph):
         super().__init__(store=graph.store, identifier=graph.identifier, namespace_manager=graph.namespace_manager)
         self.end = end
 
-    def triples(self, triple: Any) -> Iterator[Any]:
+    def triples(self, triple: Any) -> Iterator[Any]:  # type: ignore[override]
         for i, found in enumerate(super().triples(triple)):
             if i % 64 == 0 and time.monotonic() > self.end:
                 raise _Late
@@ -137,7 +137,7 @@ def _alarm(seconds: float) -> Iterator[None]:
         yield
         return
 
-    def stop(number: int, frame: object) -> None:
+    def stop(*_: object) -> None:
         raise _Late
 
     before = signal.signal(signal.SIGALRM, stop)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import networkx as nx
@@ -142,9 +143,7 @@ def why_needed(network: Any, part: str, wanted: str) -> tuple[Step, ...]:
     if start == end or not nx.has_path(needs, start, end):
         return ()
     path = nx.shortest_path(needs, start, end)
-    return tuple(
-        _step(tail, head, needs.edges[tail, head, Edge.REQUIRES]) for tail, head in zip(path, path[1:], strict=False)
-    )
+    return tuple(_step(tail, head, needs.edges[tail, head, Edge.REQUIRES]) for tail, head in pairwise(path))
 
 
 def cycles(network: Any) -> tuple[Circle, ...]:

@@ -1,0 +1,195 @@
+"""What the options of a car feed, how uncertain they are, and the engine states that they lead to."""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from graph.judge import MODEL, Variation, vary
+from graph.limit import Kind, Own
+from graph.model import Array, Build, Fuel, Place, Setting, Target
+from graph.operation import MODEL_SPREAD, REFERENCE, EngineMap, prepare, solve, stack_paths
+from graph.plan.choice import Choices, Key
+from graph.plan.record import MarginPolicy
+from graph.sampling import SAMPLES, SEED
+from graph.solution import Question, ask
+from graph.subject import ENGINE_FEEDS, Anatomy, Subject, dissect, fed_by, sampled
+
+Context = tuple[int, ...]
+#: A fuel, a number of speeds and a path: what an engine state depends on besides platform and weather.
+Solved = tuple[Fuel, int | None, tuple[tuple[str, float], ...]]
+#: Engine states kept in store.
+STORED = 3000
+
+
+class Traits:
+    """The options of one car for one target.
+
+    Parameters
+    ----------
+    choices : Choices
+        Slots and options.
+    target : Target
+        What is asked; its fuel is replaced by the one chosen.
+    kinds : mapping of str to Kind
+        Part kinds by name.
+    policy : MarginPolicy
+        When a limit is clear.
+    samples, seed : int
+        Of the joint samples; each rating of each part keeps its draws in every build.
+    solved : dict or None
+        Store of engine states, shared between targets of one car and one day.
+    """
+
+    def __init__(
+        self,
+        choices: Choices,
+        target: Target,
+        kinds: Mapping[str, Kind],
+        policy: MarginPolicy,
+        *,
+        samples: int = SAMPLES,
+        seed: int = SEED,
+        solved: dict[Solved, Array] | None = None,
+    ) -> None:
+        self.solved: dict[Solved, Array] = {} if solved is None else solved
+        self.choices, self.target, self.kinds, self.policy = choices, target, kinds, policy
+        self.samples, self.seed = samples, seed
+        self.least = int(np.ceil(policy.holds * samples - 1e-9))
+        self.build = choices.build
+        self.columns: dict[tuple[str, str, str], int] = {}
+        self.draws = self._draw()
+        self.model = self._model()
+        self.feeds: dict[Key, dict[str, float]] = {}
+        setting = self.setting(self.target)
+        for s, found in enumerate(choices.options):
+            for i, option in enumerate(found):
+                fed = fed_by(option.place, kinds[option.place.slot.kind], setting)
+                if fed:
+                    self.feeds[s, i] = fed
+        feeding = {s for s, _ in self.feeds}
+        self.breathing = tuple(sorted({s for (s, _), fed in self.feeds.items() if set(fed) & ENGINE_FEEDS}))
+        self.fuel = tuple(s for s, found in enumerate(choices.options) if any(o.fuel is not None for o in found))
+        offering = (s for s, p in enumerate(self.build.places) if kinds[p.slot.kind].offers)
+        self.offering = tuple(offering)
+        self.context = tuple(sorted({*self.fuel, *self.breathing, *self.offering}))
+        self.core = (*self.context, *sorted(feeding - set(self.context)))
+        self._varied: dict[Key, tuple[Variation, ...]] = {}
+
+    def _draw(self) -> Array:
+        """One column of draws for every uncertain rating of every option, in standard deviations."""
+        found: list[Array] = []
+        for options in self.choices.options:
+            for option in options:
+                for rating in option.part.ratings if option.part is not None else ():
+                    key = (option.place.slot.name, option.part.id if option.part else "", rating.name)
+                    if rating.spread > 0.0 and key not in self.columns:
+                        self.columns[key] = len(found)
+                        stream = np.random.default_rng([self.seed, zlib.crc32("|".join(key).encode())])
+                        found.append(sampled(rating, stream.standard_normal(self.samples)))
+        for field in MODEL_SPREAD:
+            self.columns[MODEL, "", field] = len(found)
+            stream = np.random.default_rng([self.seed, zlib.crc32(f"{MODEL}||{field}".encode())])
+            found.append(stream.standard_normal(self.samples))
+        return np.stack(found, axis=1) if found else np.zeros((self.samples, 0))
+
+    def _model(self) -> tuple[Variation, ...]:
+        """Uncertain parameters of the model, with their columns among the draws."""
+        question = ask(self.target, self.setting(self.target))
+        nothing = Anatomy(subjects=(), feeds={}, unknown=(), shared={})
+        found = vary(nothing, replace(self.build, places=()), self.kinds, question)
+        return tuple(replace(v, index=self.columns[MODEL, "", v.rating]) for v in found)
+
+    def setting(self, target: Target) -> Setting:
+        """Constants of a question, nothing shared yet."""
+        return Setting(
+            platform=self.build.platform,
+            fuel=target.fuel,
+            weather=target.weather,
+            duration=target.duration,
+            distance=self.build.distance or 0.0,
+        )
+
+    def place(self, key: Key) -> Place:
+        """The slot with an option in it."""
+        return self.choices.options[key[0]][key[1]].place
+
+    def aimed(self, chosen: Mapping[int, int]) -> Target:
+        """The target on the fuel chosen."""
+        for s in self.fuel:
+            fuel = self.choices.options[s][chosen[s]].fuel
+            if fuel is not None:
+                return replace(self.target, fuel=fuel)
+        return self.target
+
+    def built(self, selection: Sequence[int]) -> Build:
+        """The car with a complete selection in place."""
+        return replace(self.build, places=tuple(self.place(key) for key in enumerate(selection)))
+
+    def variations(self, key: Key, question: Question) -> tuple[Variation, ...]:
+        """Uncertain ratings of an option, with their columns among the draws."""
+        if key not in self._varied:
+            self._varied[key] = self._vary(key, question)
+        return self._varied[key]
+
+    def _vary(self, key: Key, question: Question) -> tuple[Variation, ...]:
+        place = self.place(key)
+        if place.part is None:
+            return ()
+        kind = self.kinds[place.slot.kind]
+        own = Own(part=place.part, kind=kind, count=place.slot.count)
+        rules = tuple(Subject(place=place, kind=kind, rule=rule, own=own) for rule in kind.limits)
+        every = Anatomy(subjects=rules, feeds={}, unknown=(), shared={})
+        found = vary(every, replace(self.build, places=(place,)), self.kinds, question)
+        return tuple(replace(v, index=self.columns[v.slot, place.part.id, v.rating]) for v in found if v.slot != MODEL)
+
+    def shared(self, context: Mapping[int, int], setting: Setting) -> Mapping[str, float]:
+        """What the offering parts of a context offer."""
+        places = tuple(self.place((s, context[s])) for s in self.offering)
+        return dissect(replace(self.build, places=places), self.kinds, setting).shared
+
+    def subjects(self, context: Mapping[int, int], key: Key, setting: Setting) -> tuple[tuple[Subject, ...], bool]:
+        """Limits of an option in a context, and whether anything about it is unknown."""
+        place = self.place(key)
+        around = tuple(self.place((s, context[s])) for s in self.offering if s != key[0])
+        anatomy = dissect(replace(self.build, places=(*around, place)), self.kinds, setting)
+        mine = tuple(s for s in anatomy.subjects if s.place.slot.name == place.slot.name)
+        return mine, any(u.slot == place.slot.name for u in anatomy.unknown)
+
+    def shifted(self, key: Key, v: Variation, sign: int, question: Question) -> dict[str, float]:
+        """Path fields that an option feeds with one rating moved by one standard deviation [SI]."""
+        place = self.place(key)
+        return fed_by(place, self.kinds[place.slot.kind], question.setting, v.factors(sign))
+
+    def solve(
+        self, paths: Sequence[Mapping[str, float]], question: Question, target: Target, speeds: int | None = None
+    ) -> EngineMap:
+        """Engine states of some paths, each solved once for all targets that share the store."""
+        wanted, platform = question.power_speed, self.build.platform
+        engine = prepare(platform, power_speed=wanted) if speeds is None else prepare(platform, speeds, wanted)
+        keys = [(target.fuel, speeds, tuple(sorted(p.items()))) for p in paths]
+        missing = {k: p for k, p in zip(keys, paths, strict=True) if k not in self.solved}
+        if missing:
+            path = stack_paths(list(missing.values()))
+            found = solve(engine, path, target.fuel, target.weather, target.latest_phasing)
+            for k, row in zip(missing, found.states, strict=True):
+                self.solved[k] = row
+        rows = np.stack([self.solved[k] for k in keys])
+        for k in list(self.solved)[: max(0, len(self.solved) - STORED)]:
+            del self.solved[k]
+        return EngineMap(engine=engine, states=rows, latest_phasing=target.latest_phasing, weather=target.weather)
+
+    def here(self, core: Mapping[int, int], moved: Mapping[int, Mapping[str, float]] | None = None) -> dict[str, float]:
+        """Path fields with the parts of a core in place."""
+        fed = {str(s): (moved or {}).get(s, self.feeds[s, core[s]]) for s in sorted(core) if (s, core[s]) in self.feeds}
+        return Anatomy(subjects=(), feeds=fed, unknown=(), shared={}).here()
+
+
+def gained(path: Mapping[str, float], variation: Variation, sign: int) -> dict[str, float]:
+    """A path with one parameter of the model moved by one standard deviation."""
+    field = variation.rating
+    nominal = path.get(field, float(np.asarray(getattr(REFERENCE, field))))
+    return {**path, field: nominal * variation.factors(sign)[field]}
