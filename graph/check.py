@@ -273,7 +273,10 @@ def _makes(fine: Solution, question: Question, here: int, power: float, at_cap: 
 
 
 def _torque_allowed(judgements: list[Judgement], fine: Solution, here: int) -> Array:
-    """Least torque that any limit permits at each speed, shape (N,) [N.m]."""
+    """Least torque that any limit permits at each speed, shape (N,) [N.m].
+
+    A limit that is passed from the lowest power on holds the torque in proportion below it; a floor doesn't.
+    """
     torque = fine.operation.torque[here]
     allowed = fine.capped_torque[here]
     for judgement in judgements:
@@ -289,4 +292,7 @@ def _torque_allowed(judgements: list[Judgement], fine: Solution, here: int) -> A
             torque[first, columns] - torque[before, columns]
         )
         allowed = np.where(hit & (first > 0), np.minimum(allowed, at), allowed)
+        if judgement.finding.kind is not LimitKind.FLOOR:
+            held = torque[0] / np.where(over[0], u[0], 1.0)
+            allowed = np.where(over[0], np.minimum(allowed, held), allowed)
     return np.asarray(allowed)

@@ -12,6 +12,8 @@ from graph.event import MIDDLE, SHORT, SLOW, Judge, certainty, rpm
 FALLS, HOLDS = 0.08, 0.05
 #: Duty from which a tank pump has nothing left, and under which it has [1].
 FULL_DUTY, SPARE_DUTY = 0.95, 0.90
+#: Fall of the pump's voltage that counts [1], and case temperature at which controllers cut back [K].
+SAGS, HOT_CASE = 0.06, 373.15
 #: Lambda above its target that counts [1].
 LEAN = 0.03
 
@@ -26,6 +28,7 @@ def judge_fuel(judge: Judge) -> None:
     """
     short = _rail(judge)
     _low_side(judge, short)
+    _voltage(judge)
     _mixture(judge)
 
 
@@ -102,6 +105,29 @@ def _low_side(judge: Judge, short: bool) -> None:
         elif value[worst] < SPARE_DUTY and short and not falling:
             judge.add("tank pump has reserve", 0.9, numbers, speed[worst], "tank-duty-spare")
             judge.add("tank pump not at full duty", 0.9, numbers, speed[worst], "tank-duty-high", True)
+
+
+def _voltage(judge: Judge) -> None:
+    """A pump that gets less voltage than its duty asks: a hot controller where its case is known to be hot."""
+    pull = judge.pull
+    if not judge.needs("voltage at the tank pump", ("pump voltage", "tank duty"), SLOW):
+        return
+    volts, duty = pull.on_speed("pump voltage"), pull.on_speed("tank duty")
+    assert volts is not None
+    assert duty is not None
+    first, least = float(volts[1][0]), int(np.argmin(volts[1]))
+    if volts[1][least] >= (1.0 - SAGS) * first or duty[1][-1] < duty[1][0] - 0.02:
+        return
+    case = pull.on_speed("controller temperature")
+    hot = case is not None and float(case[1].max()) >= HOT_CASE
+    text = f"from {first:.1f} to {volts[1][least]:.1f} V at {rpm(volts[0][least])} while its duty does not fall"
+    if hot and case is not None:
+        text += f", case at {case[1].max() - 273.15:.0f} °C"
+    sure = certainty(1.0 - float(volts[1][least]) / first, SAGS, int((volts[1] < (1.0 - SAGS) * first).sum()))
+    kind, sign = ("pump controller cuts back", "controller-cuts-back") if hot else (
+        "pump voltage sags", "voltage-low-at-pump"
+    )  # fmt: skip
+    judge.add(kind, sure, text, float(volts[0][least]), sign)
 
 
 def _mixture(judge: Judge) -> None:

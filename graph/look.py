@@ -119,7 +119,11 @@ def value_of(
 
 
 def _concern(fault: Fault, seen: Observation) -> float:
-    return 1.0 if not seen.present or any(key in fault.chances for key in seen.present) else INCIDENTAL
+    """How far a fault can be behind what the customer came about [1]."""
+    if not seen.present:
+        return 1.0
+    strongest = max(fault.chances.get(key, 0.0) for key in seen.present)
+    return INCIDENTAL + (1.0 - INCIDENTAL) * strongest
 
 
 def next_looks(

@@ -139,42 +139,47 @@ def infer(net: Network, present: Collection[str], absent: Collection[str] = ()) 
 
 
 def _raised(net: Network, there: list[int], faults: NDArray[np.intp], silent: Array) -> tuple[float, Array]:
-    """Probability that every sign of `there` is raised, and the faults' probabilities given it."""
-    start = np.zeros((2,) * len(there))
-    start[(0,) * len(there)] = 1.0
+    """Probability that every sign of `there` is raised, and the faults' probabilities given it.
+
+    A state is a number whose bits say which signs are raised already.
+    """
+    size = 2 ** len(there)
+    start = np.zeros(size)
+    start[0] = 1.0
     forward = [_spread(start, net.leak[there])]
     for i in faults:
         before = forward[-1]
         raised = _spread(before, net.link[i, there])
         forward.append((1.0 - net.prior[i]) * before + net.prior[i] * silent[i] * raised)
-    full = (1,) * len(there)
-    total = float(forward[-1][full])
-    after = np.zeros_like(start)
-    after[full] = 1.0
+    total = float(forward[-1][-1])
+    after = np.zeros(size)
+    after[-1] = 1.0
     inner = np.empty(len(faults))
     for k in range(len(faults) - 1, -1, -1):
         i = faults[k]
         lifted = _gather(after, net.link[i, there])
-        inner[k] = net.prior[i] * silent[i] * float((forward[k] * lifted).sum()) / total
+        inner[k] = net.prior[i] * silent[i] * float(forward[k] @ lifted) / total
         after = (1.0 - net.prior[i]) * after + net.prior[i] * silent[i] * lifted
     return total, inner
 
 
 def _spread(state: Array, chances: Array) -> Array:
-    """Let each sign be raised with its chance: mass moves from "not yet" to "raised" along its axis."""
-    for axis, q in enumerate(chances):
-        if q > 0.0:
-            not_yet, raised = np.split(state, 2, axis=axis)
-            state = np.concatenate([(1.0 - q) * not_yet, raised + q * not_yet], axis=axis)
+    """Let each sign be raised with its chance: mass moves from "not yet" to "raised"."""
+    state = state.copy()
+    for bit in np.flatnonzero(chances):
+        pairs = state.reshape(-1, 2, 2 ** int(bit))
+        moved = chances[bit] * pairs[:, 0]
+        pairs[:, 1] += moved
+        pairs[:, 0] -= moved
     return state
 
 
 def _gather(value: Array, chances: Array) -> Array:
     """Expected value after :func:`_spread`, for each state before it."""
-    for axis, q in enumerate(chances):
-        if q > 0.0:
-            not_yet, raised = np.split(value, 2, axis=axis)
-            value = np.concatenate([(1.0 - q) * not_yet + q * raised, raised], axis=axis)
+    value = value.copy()
+    for bit in np.flatnonzero(chances):
+        pairs = value.reshape(-1, 2, 2 ** int(bit))
+        pairs[:, 0] += chances[bit] * (pairs[:, 1] - pairs[:, 0])
     return value
 
 

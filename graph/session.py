@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from graph.event import Blind, Event, certainty
+from graph.fuel_event import HOT_CASE, SAGS
 from graph.model import Array
 from graph.trace import Series
 
@@ -17,8 +18,6 @@ WORSE = 0.03
 SAME_HEAT = 4.0
 #: Relative standard deviation of the power of one pull [1].
 REPEATS = 0.01
-#: Fall of the pump's voltage at rising duty that counts [1], and case temperature at which controllers cut back [K].
-SAGS, HOT_CASE = 0.06, 373.15
 CONTROLLER = "pump controller, heat"
 HEAT = "charge and oil heat"
 

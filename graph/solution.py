@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, fields
 import numpy as np
 
 from graph.curve import asked_torque, own_curve, trimmed
+from graph.errors import OutOfRange
 from graph.limit import Control, LimitKind, LimitRule
 from graph.model import Array, Operation, Setting, Target
 from graph.operation import Engine, EngineMap, solve, stack_paths
@@ -43,7 +44,7 @@ class Question:
 
 
 def ask(target: Target, setting: Setting) -> Question:
-    """Prepare a question: the powers from half to twice the factory power, the target's among them.
+    """Prepare a question: the powers from half to twice the factory power or to the target's, which is among them.
 
     Parameters
     ----------
@@ -56,18 +57,44 @@ def ask(target: Target, setting: Setting) -> Question:
     -------
     Question
         [SI]
+
+    Raises
+    ------
+    OutOfRange
+        The speed of the power is not one of the platform's, or the torque wanted does not make the power there.
     """
     constants = setting.platform.constants
     factory = constants["factory power"]
-    grid = np.linspace(0.5 * factory, 2.0 * factory, POWERS)
+    speed = target.power_speed or constants["power speed"]
+    _refuse_contradiction(target, speed, constants["lowest speed"], constants["highest speed"])
+    grid = np.linspace(0.5 * factory, max(2.0 * factory, target.power), POWERS)
     powers = np.unique(np.append(grid, target.power))
     return Question(
         target=target,
         setting=setting,
-        power_speed=target.power_speed or constants["power speed"],
+        power_speed=speed,
         powers=powers,
         at_target=int(np.searchsorted(powers, target.power)),
     )
+
+
+def _refuse_contradiction(target: Target, speed: float, lowest: float, highest: float) -> None:
+    """Refuse a target whose own numbers exclude each other."""
+    if not lowest * (1.0 - 1e-9) <= speed <= highest * (1.0 + 1e-9):
+        raise OutOfRange(
+            "speed of the power",
+            f"{speed * 60.0:.0f} 1/min",
+            f"{lowest * 60.0:.0f} to {highest * 60.0:.0f} 1/min",
+            "ask within the platform's speeds",
+        )
+    needed = target.power / (2.0 * np.pi * speed)
+    if target.torque is not None and target.torque < needed * (1.0 - 1e-3):
+        raise OutOfRange(
+            "torque wanted",
+            f"{target.torque:.0f} N·m",
+            f"{needed:.0f} N·m or more, which {target.power / 1e3:.0f} kW at {speed * 60.0:.0f} 1/min takes",
+            "raise the torque or lower the power",
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

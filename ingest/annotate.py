@@ -25,13 +25,14 @@ from graph.kinds import discover
 from ingest.book import Book
 from ingest.header import recognise
 from ingest.problem import Problem
+from ingest.question import DEFECT_COLOUR, WAITING_COLOUR
 from ingest.sheet import HELD, OWN_LIST
 from ingest.table import Row, Sheet, Value, read_workbook
 from ingest.vocabulary import Vocabulary, read_vocabulary
 
 LIST, WORDS = "Problems", "Words"
-DEFECT = PatternFill("solid", fgColor="F6B8A6")
-WAITING = PatternFill("solid", fgColor="FBEFD5")
+DEFECT = PatternFill("solid", fgColor=DEFECT_COLOUR)
+WAITING = PatternFill("solid", fgColor=WAITING_COLOUR)
 HEAD = Font(bold=True)
 COLUMNS = ("File", "Sheet", "Row", "Cell", "Found", "Expected", "What to do")
 WIDTHS = (22, 18, 7, 9, 44, 60, 60)
@@ -151,6 +152,9 @@ def _mark(target: Any, problems: Iterable[Problem], held: Mapping[int, str]) -> 
         target[name].comment = comment
         if name in defective:
             target[name].fill = DEFECT
+            if target[name].is_date:  # a number typed into a cell of dates would show as a date again
+                target[name].value = str(target[name].value).removesuffix(" 00:00:00")
+                target[name].number_format = "General"
 
 
 def _write_list(target: Any, problems: Iterable[Problem], at: Mapping[tuple[str, str], str]) -> None:

@@ -23,7 +23,7 @@ from ingest.scan_xlsx import scan_xlsx
 LARGEST_CONTENT = 500 * 1024 * 1024
 #: members that the reader opens
 _READ = re.compile(
-    r"(?:xl/(?:workbook|styles|sharedStrings|worksheets/[^/]+)\.xml|.*\.rels|content\.xml|META-INF/manifest\.xml)"
+    r"(?:xl/(?:workbook|styles|sharedStrings|worksheets/[^/]+)\.xml|(?!__MACOSX/).*\.rels|content\.xml|META-INF/manifest\.xml)"
 )
 #: what the standard library raises on damaged archives and XML
 _DAMAGE = (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
@@ -14,9 +14,12 @@ from graph.service import View
 from graph.store import Database, SheetRow
 from ingest.car import read_car
 from ingest.consistency import Known, Origins, check_cars, check_parts, check_platforms
+from ingest.decoration import Decoration, decorations, is_decorated
 from ingest.part import read_parts
 from ingest.platform import PlatformDraft, make_platform, read_constants, read_curves, read_slots
 from ingest.problem import Problem, UnreadableFile
+from ingest.question import ask
+from ingest.relation import NUMBER
 from ingest.sheet import HELD, LOADED, NOT_DATA, Line, Reading, lines
 from ingest.table import Sheet, read_workbook
 from ingest.vocabulary import Vocabulary, read_vocabulary
@@ -123,8 +126,10 @@ def read_book(paths: Iterable[Path | str], *, words: Path | None = None, known: 
         book.sources.append(Source(name=path.name, sha256=digest, path=str(path)))
         # the tables of a platform stand in one workbook, or as text tables in one folder
         together = path.parent.resolve() if workbook.kind == "text" else path.resolve()
+        beside = _beside(path, book) if workbook.kind == "xlsx" else {}
         for sheet in workbook.sheets:
-            _read_sheet(sheet, book, drafts.setdefault(together, PlatformDraft()), work, vocabulary)
+            decoration = beside.get(sheet.name, Decoration())
+            _read_sheet(sheet, decoration, book, drafts.setdefault(together, PlatformDraft()), work, vocabulary)
     for draft in drafts.values():
         if draft.lines:
             _finish_platform(draft, book, work)
@@ -166,14 +171,34 @@ def _files(paths: Iterable[Path | str]) -> list[Path]:
     return list(found.values())
 
 
-def _read_sheet(sheet: Sheet, book: Book, draft: PlatformDraft, work: _Work, words: Vocabulary) -> None:
-    reading = Reading(file=sheet.file, sheet=sheet.name, words=words)
+def _beside(path: Path, book: Book) -> Mapping[str, Decoration]:
+    """Decorations by sheet; the values of a file whose decorations cannot be read are read all the same."""
+    try:
+        return decorations(path) if is_decorated(path) else {}
+    except UnreadableFile as error:
+        book.problems.append(
+            Problem(file=error.file, found=error.found, expected="a readable XLSX file", remedy=error.remedy)
+        )
+        return {}
+
+
+def _read_sheet(
+    sheet: Sheet, decoration: Decoration, book: Book, draft: PlatformDraft, work: _Work, words: Vocabulary
+) -> None:
+    reading = Reading(file=sheet.file, sheet=sheet.name, words=words, decoration=decoration)
+    _read_tables(sheet, reading, book, draft, work)
+
+
+def _read_tables(sheet: Sheet, reading: Reading, book: Book, draft: PlatformDraft, work: _Work) -> None:
+    words = reading.words
     work.readings.append(reading)
     work.sheets.append((sheet, reading))
     tables: dict[str, list[Line]] = {}
-    for line in lines(sheet, reading):
+    data = list(lines(sheet, reading))
+    for line in data:
         tables.setdefault(line.header.table, []).append(line)
     book.parts.extend(read_parts(tables.get("parts", []), reading, {p.id: p.source for p in book.parts}))
+    reading.problems.extend(ask(sheet, reading.decoration, data, reading.answered))
     read_curves(tables.get("curves", []), reading, draft)
     read_slots(tables.get("slots", []), reading, draft)
     properties, table = tables.get("properties", []), tables.get("installed", [])
@@ -226,11 +251,13 @@ def _name_factory_parts(book: Book) -> None:
 def _check(book: Book, work: _Work, known: View | None) -> None:
     parts = {p.id: p for p in (() if known is None else known.parts())} | {p.id: p for p in book.parts}
     platforms = {p.id: p for p in (() if known is None else known.platforms())} | {p.id: p for p in book.platforms}
-    numbers = {line.word("number") for r in work.readings for line in r.held_parts}
+    numbers = {n for r in work.readings for line in r.held_parts for n in NUMBER.findall(line.word("number"))}
     everything = Known(parts=MappingProxyType(parts), held=frozenset(numbers), platforms=MappingProxyType(platforms))
     if known is None and not (book.platforms and book.parts):
         return
-    lines_of_parts = {key: line for r in work.readings for key, line in r.origins.items() if key[0] == "part"}
+    lines_of_parts = {
+        key: line for r in work.readings for key, line in r.origins.items() if key[0] in ("part", "rating")
+    }
     book.problems.extend(check_parts(book.parts, everything, lines_of_parts))
     of_platforms = {p.id: work.origins[f"platform {p.id}"] for p in book.platforms}
     book.problems.extend(check_platforms(book.platforms, everything, of_platforms))

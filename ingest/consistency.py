@@ -8,9 +8,10 @@ from difflib import get_close_matches
 
 from graph.errors import UnknownName, UsageError
 from graph.kinds import discover
-from graph.model import Car, Part, Platform
+from graph.model import Car, Part, Platform, RelationKind
 from graph.service import burned
 from ingest.problem import Problem
+from ingest.proportion import doubts
 from ingest.sheet import Line
 
 Origins = Mapping[tuple[str, str], Line]
@@ -67,20 +68,23 @@ def check_parts(parts: Sequence[Part], known: Known, origins: Origins) -> Iterat
         line = origins["part", part.id]
         for relation in part.relations:
             for number in (relation.part or "").split(" | "):
-                if number and not known.has(number):
+                if number and not known.has(number) and relation.kind is not RelationKind.SUPERSEDES:
                     yield line.problem(
                         "requires", f"{number}, which no sheet holds", "a part of the parts book", known.near(number)
                     )
                 elif number == part.id:
                     yield line.problem("requires", f"{number} itself", "another part", "delete the clause")
-        for code in part.fits:
-            if codes and code not in codes:
-                yield line.problem(
-                    "fits",
-                    f"{code!r}",
-                    "codes of the platforms: " + ", ".join(sorted(codes)),
-                    "correct the code, or load its platform",
-                )
+        for doubt in doubts(part, known.platforms):
+            at = origins.get(("rating", f"{part.id} {doubt.rating}"), line)
+            yield at.problem("rating", doubt.found, doubt.expected, "check the number, its unit and its decimal sign")
+        unknown = [code for code in part.fits if codes and code not in codes]
+        if unknown:
+            yield line.problem(
+                "fits",
+                ", ".join(map(repr, unknown)) + (f" in {line.word('fits')!r}" if len(part.fits) > 1 else ""),
+                "codes of the platforms: " + ", ".join(sorted(codes)),
+                "write the codes alone, or load the platform that is meant",
+            )
 
 
 def check_platforms(platforms: Sequence[Platform], known: Known, origins: Mapping[str, Origins]) -> Iterator[Problem]:

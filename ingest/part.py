@@ -8,12 +8,14 @@ from dataclasses import dataclass, field, replace
 
 from graph.errors import UnknownName
 from graph.kinds import discover
-from graph.limit import Kind
+from graph.limit import Kind, RatingSpec
 from graph.model import Part, Rating
 from graph.service import find_kind
 from ingest.amount import read_duration, read_price, read_stock
+from ingest.choice import Statement, stronger
+from ingest.note import find_quantity, note_candidate
 from ingest.rating import read_rating
-from ingest.relation import NUMBER, read_interfaces, read_requirements
+from ingest.relation import NUMBER, no_number, read_interfaces, read_requirements
 from ingest.sheet import HELD, LOADED, NOT_DATA, Line, Reading
 from ingest.vocabulary import plain_word
 
@@ -29,6 +31,7 @@ class _Draft:
     kind: Kind | None
     part: Part | None
     ratings: dict[str, Rating] = field(default_factory=dict)
+    stated: dict[str, Line] = field(default_factory=dict)
     missed: bool = False
 
 
@@ -59,6 +62,8 @@ def read_parts(lines: Iterable[Line], reading: Reading, seen: Mapping[str, str])
             _next_row(drafts[number], line, reading)
         else:
             drafts[number] = _first_row(number, line, reading, seen)
+    for number, draft in drafts.items():
+        reading.origins.update((("rating", f"{number} {name}"), line) for name, line in draft.stated.items())
     parts = [replace(d.part, ratings=tuple(d.ratings.values())) for d in drafts.values() if d.part is not None]
     for draft in drafts.values():
         _ask_for_missing(draft, reading)
@@ -74,20 +79,19 @@ def _is_part(number: str, line: Line, reading: Reading) -> bool:
         return False
     if not number:
         reading.problems.append(
-            line.problem("number", "nothing", "a part number in every row", "write the part number, or delete the row")
+            line.problem(
+                "number",
+                reading.blank(line, "number"),
+                "a part number in every row",
+                "write the part number, or delete the row",
+            )
         )
         reading.keep(line, HELD, "no part number")
         return False
     if NUMBER.fullmatch(number) is None or (isinstance(line.value("number"), float) and "." in number):
-        reading.problems.append(
-            line.problem(
-                "number",
-                repr(number),
-                "one part number without spaces, brackets or '+'",
-                "write one number in each row; an old number goes to the requirements as 'supersedes ...'",
-            )
-        )
+        reading.problems.append(line.problem("number", *no_number(number)))
         reading.keep(line, HELD, "not a part number")
+        reading.held_parts.append(line)
         return False
     return True
 
@@ -128,10 +132,14 @@ def _own(number: str, line: Line, reading: Reading, kind: str) -> Part:
     fits = tuple(dict.fromkeys(f for f in re.split(r"[;,\s]+", line.word("fits")) if f))
     if not fits:
         reading.problems.append(
-            line.problem("fits", "nothing", "platform, engine or gearbox codes", "say what the part fits")
+            line.problem(
+                "fits", reading.blank(line, "fits"), "platform, engine or gearbox codes", "say what the part fits"
+            )
         )
     if not line.text("part"):
-        reading.problems.append(line.problem("part", "nothing", "what the shop calls the part", "write its name"))
+        reading.problems.append(
+            line.problem("part", reading.blank(line, "part"), "what the shop calls the part", "write its name")
+        )
     price = amount("price", read_price)
     labour = amount("labour", read_duration)
     lead = amount("lead", read_duration)
@@ -198,12 +206,20 @@ def _rating_row(draft: _Draft, line: Line, reading: Reading) -> None:
         if stated:
             draft.missed = True
             what = line.word("rating_of") or "rating"
+            candidate = note_candidate(line, draft.kind, reading.words)
+            found = (
+                f"{reading.blank(line, 'rating')}; the note says {candidate!r}"
+                if candidate
+                else reading.blank(line, "rating")
+            )
             reading.problems.append(
                 line.problem(
                     "rating",
-                    "nothing",
+                    found,
                     f"the {what} with its unit",
-                    "fill in the number, or clear the rating's other cells",
+                    f"write {candidate} here if that is the {what}"
+                    if candidate
+                    else "fill in the number, or clear the rating's other cells",
                 )
             )
         outcome = (
@@ -224,19 +240,15 @@ def _rating_row(draft: _Draft, line: Line, reading: Reading) -> None:
         )
         return
     if rating.name in draft.ratings:
-        other = draft.ratings[rating.name]
-        same = other.value == rating.value and other.conditions == rating.conditions
-        reading.problems.append(
-            line.problem(
-                "rating",
-                f"{rating.text!r}, the {rating.name} again" + (" with the same value" if same else ""),
-                f"each rating once; {other.text!r} stands at {other.evidence.source}",
-                "remove the one that does not hold",
-            )
-        )
-        reading.keep(line, HELD, "the rating is stated twice")
-        return
+        other, at = draft.ratings[rating.name], draft.stated[rating.name]
+        chosen, why = stronger(Statement(rating=other, line=at), Statement(rating=rating, line=line), reading)
+        left = at if chosen is rating else line
+        if left is not draft.first:
+            reading.keep(left, HELD, f"the rating is stated twice; {why}")
+        if chosen is other:
+            return
     draft.ratings[rating.name] = rating
+    draft.stated[rating.name] = line
     reading.keep(line, LOADED if draft.part is not None else HELD, "" if draft.part is not None else held)
 
 
@@ -247,9 +259,21 @@ def _kind(line: Line, reading: Reading) -> Kind | None:
     except UnknownName:
         labels = ", ".join(k.label for k in discover().values())
         reading.problems.append(
-            line.problem("slot", repr(text) if text else "nothing", f"one of: {labels}", "use one of these places")
+            line.problem(
+                "slot",
+                repr(text) if text else reading.blank(line, "slot"),
+                f"one of: {labels}",
+                "use one of these places"
+                if text
+                else "write the place in this row; in merged cells unmerge them first",
+            )
         )
         return None
+
+
+def _noted(line: Line, spec: RatingSpec) -> str:
+    candidate = find_quantity(line.word("note"), spec.quantity)
+    return f"; the note says {candidate!r}" if candidate else ""
 
 
 def _ask_for_missing(draft: _Draft, reading: Reading) -> None:
@@ -261,7 +285,7 @@ def _ask_for_missing(draft: _Draft, reading: Reading) -> None:
             reading.problems.append(
                 draft.first.problem(
                     "rating" if not draft.first.text("rating") else "rating_of",
-                    f"no {spec.name} of {draft.part.id} in any row",
+                    f"no {spec.name} of {draft.part.id} in any row" + _noted(draft.first, spec),
                     f"{spec.label}, without which a {draft.kind.label} cannot be judged",
                     "add a row that states it; until then the slot is unknown",
                 )

@@ -19,6 +19,7 @@ from ingest.vocabulary import Vocabulary, plain_word
 
 #: A part number: letters, digits and ``. _ / -`` without spaces.
 NUMBER = re.compile(r"[^\W_][\w./-]*")
+_OLD = re.compile(rf"(?P<new>{NUMBER.pattern})\s*[(\[][^()\[\]]*?(?P<old>{NUMBER.pattern})\s*[)\]]")
 FORMS = "a part number, 'A | B', 'task: ...', 'supersedes A', 'not with A', 'includes A', 'adapts A' or '<slot> <rating> >= <value>'"
 _REACHES = re.compile(r"(?P<subject>.+?)\s*(?:>\s?=|≥|\bat least\b|\bmindestens\b)\s*(?P<value>.+)")
 
@@ -82,6 +83,46 @@ def read_requirements(text: str, words: Vocabulary) -> Statements:
         except UnreadableValue as defect:
             defects.append((f"{clause!r}: {defect.found}", defect.expected, defect.remedy))
     return Statements(relations=tuple(relations), tasks=tuple(tasks), defects=tuple(defects))
+
+
+def no_number(number: str) -> tuple[str, str, str]:
+    """Say what a text is that is no part number.
+
+    Parameters
+    ----------
+    number : str
+        The text of a cell.
+
+    Returns
+    -------
+    tuple of str
+        Found, expected and remedy.
+
+    Examples
+    --------
+    >>> no_number("PY-12 (PY-3)")[0]
+    "'PY-12 (PY-3)', a number with PY-3 in brackets"
+    """
+    expected = "one part number without spaces, brackets or '+'"
+    old = _OLD.fullmatch(number)
+    if old is not None:
+        return (
+            f"{number!r}, a number with {old['old']} in brackets",
+            expected,
+            f"write {old['new']} alone; if it replaces {old['old']}, add 'supersedes {old['old']}' to the requirements",
+        )
+    several = [piece for piece in re.split(r"\s*(?:[+&,;]|\band\b|\bund\b)\s*", number) if piece]
+    if len(several) > 1 and all(NUMBER.fullmatch(piece) and re.search(r"\d", piece) for piece in several):
+        return (
+            f"{number!r}, a kit of {len(several)} parts",
+            expected,
+            "give each part its own row with its share of price and labour, and delete this one",
+        )
+    return (
+        repr(number),
+        expected,
+        "write one number in each row; an old number goes to the requirements as 'supersedes ...'",
+    )
 
 
 def read_interfaces(text: str) -> tuple[tuple[Interface, ...], tuple[tuple[str, str, str], ...]]:

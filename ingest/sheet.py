@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
@@ -144,6 +145,10 @@ class Reading:
         """Record a row that is no data, and why."""
         self._set(row.number, {cell.column: cell.text for cell in row.cells if cell.text}, NOT_DATA, note)
 
+    def wait(self, row: Row, note: str) -> None:
+        """Record a row that is held although nobody can say what it is."""
+        self._set(row.number, {cell.column: cell.text for cell in row.cells if cell.text}, HELD, note)
+
     def hold_all(self, lines: Iterable[Line], note: str) -> None:
         """Hold rows that were good in themselves, because the record that they belong to cannot be made."""
         for line in lines:
@@ -187,8 +192,18 @@ def lines(sheet: Sheet, reading: Reading) -> Iterator[Line]:
     faulty = {problem.row for problem in sheet.problems}
     header: Header | None = None
     titles: list[Row] = []
-    for row in sheet.rows:
+    foreign: frozenset[int] = frozenset()
+    gap = False
+    for index, row in enumerate(sheet.rows):
         filled = [cell for cell in row.cells if cell.text]
+        if gap and filled and header is not None and header.table == "parts":
+            foreign = _second_table(sheet.rows[index:], header, reading.words)
+            if foreign:
+                reading.problems.append(_not_read(sheet, row, len(foreign)))
+        gap = not filled
+        if row.number in foreign:
+            reading.wait(row, "a second table on the sheet, or a remark")
+            continue
         found = recognise(row, reading.words) if filled else None
         if not filled and row.number not in faulty:
             reading.aside(row, "blank")
@@ -216,8 +231,38 @@ def lines(sheet: Sheet, reading: Reading) -> Iterator[Line]:
             )
         )
         for row in titles:
-            raw = {cell.column: cell.text for cell in row.cells if cell.text}
-            reading._set(row.number, raw, HELD, "no header row above it")
+            reading.wait(row, "no header row above it")
+
+
+def _second_table(rows: Sequence[Row], header: Header, words: Vocabulary) -> frozenset[int]:
+    """Numbers of the rows of a block behind a blank row, where not one of them is a row of the parts table."""
+    block: list[int] = []
+    for row in rows:
+        texts = {cell.column: cell.text for cell in row.cells if cell.text}
+        if not texts or recognise(row, words) is not None:
+            break
+        own = any(texts.get(header.columns.get(name, "")) for name in ("slot", "rating", "rating_of"))
+        number = texts.get(header.columns["number"], "")
+        first = plain_word(re.sub(r"[:\d].*", "", next(iter(texts.values()))))
+        if (own and re.search(r"\d", number)) or words.words["word"].get(first) == "subtotal":
+            return frozenset()
+        block.append(row.number)
+    return frozenset(block)
+
+
+def _not_read(sheet: Sheet, row: Row, count: int) -> Problem:
+    cell = next(cell for cell in row.cells if cell.text)
+    return Problem(
+        file=sheet.file,
+        sheet=sheet.name,
+        row=row.number,
+        column=cell.column,
+        found=f"{cell.text!r}, which begins a second table or a remark of {count} rows"
+        if count > 1
+        else f"{cell.text!r}, a remark or a row without a part number",
+        expected="one table on the sheet",
+        remedy="move it to a sheet or a file of its own, or delete it; these rows are held",
+    )
 
 
 def _line(sheet: Sheet, row: Row, header: Header, fault: bool) -> Line:

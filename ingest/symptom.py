@@ -207,9 +207,7 @@ def _faults(
         key = table.text(row, "fault")
         prior = table.number(row, "prior %", 0.1, 90.0)
         stake = table.number(row, "stake", 0.1, 100.0, 1.0)
-        cells = {
-            s: table.number(row, s, 0.1, 99.0) for s in signs if s in table.columns and table.text(row, s)
-        }
+        cells = {s: table.number(row, s, 0.1, 99.0) for s in signs if s in table.columns and table.text(row, s)}
         if not key or key in found:
             table.defect(row, "fault", repr(key) if key else "nothing", "a key of its own", "give each fault one row")
         elif prior is not None and stake is not None and None not in cells.values():

@@ -246,7 +246,7 @@ def _cells(record: Sequence[Value], number: int, percentages: frozenset[str]) ->
         if not text:
             yield Cell(column=column, value=None, text="")
         elif percentages and isinstance(value, float) and f"{column}{number}" in percentages:
-            shown = f"{value * 100:.12g} %"
+            shown = f"{value * 100:.15g} %"
             yield Cell(column=column, value=shown, text=shown)
         else:
             yield Cell(column=column, value=value, text=text)

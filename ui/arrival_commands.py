@@ -5,12 +5,12 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 if TYPE_CHECKING:
-    from graph.arrive import Reception
+    from graph.service import View
     from graph.symptom import Knowledge
 
 
@@ -23,6 +23,7 @@ def register(main: click.Group) -> None:
         The program.
     """
     main.add_command(_arrive_command())
+    main.add_command(_pull_command())
 
 
 def _split(text: str | None) -> tuple[str, ...]:
@@ -50,27 +51,43 @@ def _arrive_command() -> click.Command:
     @click.option("--checked", help="Looked at and fine: oil, coolant, brakes, leaks, tyres, straps, extraction.")
     @click.option("--faulty", help="Looked at and not fine, of the same list.")
     @click.option("--repaired", help="Done and recorded: oil change, leak repair.")
+    @click.option("--log", type=click.Path(path_type=Path), help="A log whose signs are added to those named.")
     @click.option("--minutes", default="60 min", help="Time agreed; a bare number is in minutes.", show_default=True)
     @click.option("--knowledge", type=click.Path(path_type=Path), help="Folder with the sheets of faults and signs.")
     @_shared
     @click.pass_context
     def arrive(
-        context: click.Context, /, car: str, knowledge: Path | None, url: str | None, as_json: bool, **said: str | None
+        context: click.Context,
+        /,
+        car: str,
+        log: Path | None,
+        knowledge: Path | None,
+        url: str | None,
+        as_json: bool,
+        **said: str | None,
     ) -> None:
         """Suspects, next looks and the roller gate of a car that was modified elsewhere."""
         from graph.arrive import Arrival
         from graph.arrive import arrive as receive
         from graph.quantity import Quantity
         from ingest.symptom import find_sign
+        from ui.arrival_document import arrive_document
+        from ui.arrival_text import arrive_lines
         from ui.cli import _foreseen, _open, _print, _settings, _value
 
         given, wants_json = _settings(context, url, as_json)
         with _foreseen():
             known = _knowledge(knowledge)
             agreed = _value(said["minutes"], Quantity.DURATION, "--minutes", "min")
+            present = [find_sign(s, known).id for s in _split(said["symptom"])]
+            absent = [find_sign(s, known).id for s in _split(said["absent"])]
+            if log is not None:
+                more, gone = _signs_in(log, known)
+                present += [s for s in more if s not in absent]
+                absent += [s for s in gone if s not in present]
             arrival = Arrival(
-                present=tuple(dict.fromkeys(find_sign(s, known).id for s in _split(said["symptom"]))),
-                absent=tuple(dict.fromkeys(find_sign(s, known).id for s in _split(said["absent"]))),
+                present=tuple(dict.fromkeys(present)),
+                absent=tuple(dict.fromkeys(absent)),
                 done=_split(said["done"]),
                 checked=_split(said["checked"]),
                 faulty=_split(said["faulty"]),
@@ -82,96 +99,97 @@ def _arrive_command() -> click.Command:
         if wants_json:
             _print(arrive_document(reception))
         else:
-            click.echo("\n".join(_arrive_lines(reception)))
+            click.echo("\n".join(arrive_lines(reception)))
         sys.exit(0)
 
     return arrive
 
 
-def arrive_document(reception: Reception) -> dict[str, Any]:
-    """A reception as a document.
+def _signs_in(log: Path, known: Knowledge) -> tuple[list[str], list[str]]:
+    """Signs that a log shows, and signs that it shows to be away."""
+    from graph.pull import find_events, seen_in
+    from graph.session import judge_session
+    from ingest.log import read_log
 
-    Parameters
-    ----------
-    reception : Reception
-        The answer [SI].
-
-    Returns
-    -------
-    dict
-        Units in the names of the fields.
-    """
-    gate = reception.gate
-    return {
-        "schema": "pinchpoint.arrive/1",
-        "car": reception.car,
-        "range_kW": [round(reception.low / 1e3, 1), round(reception.high / 1e3, 1)],
-        "suspects": [
-            {
-                "fault": s.fault,
-                "name": s.name,
-                "slot": s.slot,
-                "probability": round(s.probability, 4),
-                "prior": round(s.prior, 4),
-                "for": list(s.evidence_for),
-                "against": list(s.evidence_against),
-            }
-            for s in reception.suspects
-        ],
-        "inspections": [
-            {
-                "what": look.name,
-                "id": look.inspection,
-                "minutes": round(look.duration / 60.0),
-                "wait_days": round(look.wait / 86400.0, 1),
-                "value": round(look.value, 5),
-                "value_per_minute": round(look.rate * 60.0, 6),
-                "why": look.why,
-            }
-            for look in reception.looks
-        ],
-        "roller_gate": {
-            "go": gate.go,
-            "blocked_by": list(gate.blocked_by),
-            "stop_criteria": list(gate.stop_criteria),
-            "cautions": list(gate.cautions),
-        },
-        "slots": [
-            {
-                "slot": p.slot.name,
-                "part": p.part.id if p.part is not None else None,
-                "belief": p.belief.value,
-                "claim": p.claim,
-                "taken_as": p.unknown,
-            }
-            for p in reception.places
-        ],
-    }
+    book = read_log(log)
+    for problem in book.problems:
+        click.echo(problem.sentence, err=True)
+    reading = book.reading
+    events = find_events(reading.pull)[0] if reading.pull is not None else ()
+    if reading.series is not None:
+        events = judge_session(reading.series).events
+    seen, keys = seen_in(events), {s.id for s in known.signs}
+    return [s for s in seen.present if s in keys], [s for s in seen.absent if s in keys]
 
 
-def _listed(title: str, lines: Iterable[str]) -> list[str]:
-    found = [f"  {line}" for line in lines]
-    return [title, *found] if found else []
+def _pull_command() -> click.Command:
+    from ui.cli import EPILOG, _shared
 
-
-def _arrive_lines(reception: Reception) -> list[str]:
-    gate = reception.gate
-    lines = [
-        f"{reception.car}: {'may go on the rollers' if gate.go else 'NOT on the rollers yet'}; "
-        f"carries between {reception.low / 1e3:.0f} and {reception.high / 1e3:.0f} kW, claimed parts undecided"
-    ]
-    lines += _listed("Blocked by", gate.blocked_by)
-    lines.append("Suspects (several may be true at once)")
-    for s in reception.suspects[:8]:
-        lines.append(f"  {s.probability * 100:3.0f} %  {s.name}")
-        lines += [f"         for: {text}" for text in s.evidence_for[:4]]
-        lines += [f"         against: {text}" for text in s.evidence_against[:2]]
-    lines += _listed(
-        "Look next, most settled per minute first (enter each result and ask again)",
-        (f"{look.duration / 60.0:3.0f} min  {look.name}: {look.why}" for look in reception.looks),
+    @click.command(name="pull", epilog=EPILOG)
+    @click.argument("car")
+    @click.argument("log", type=click.Path(path_type=Path))
+    @click.option(
+        "--basis", type=click.Choice(["crank", "wheel"]), help="Where power is counted, and that of a bare one."
     )
-    claimed = [p for p in reception.places if p.belief.value in ("claimed", "unknown")]
-    lines += _listed("Not seen yet", (f"{p.slot.name}: {p.unknown or p.claim}" for p in claimed))
-    lines += _listed("Stop the run at", gate.stop_criteria)
-    lines += _listed("Cautions", gate.cautions)
-    return lines
+    @click.option("--answer", multiple=True, metavar="WHAT=WORD", help="Answer to a question, such as boost=gauge.")
+    @click.option("--knowledge", type=click.Path(path_type=Path), help="Folder with the sheets of faults and signs.")
+    @_shared
+    @click.pass_context
+    def pull(
+        context: click.Context,
+        /,
+        car: str,
+        log: Path,
+        basis: str | None,
+        answer: tuple[str, ...],
+        knowledge: Path | None,
+        url: str | None,
+        as_json: bool,
+    ) -> None:
+        """Events, causes and measured power of a dyno pull or a session."""
+        from graph.pull import judge_log
+        from ingest.log import read_log
+        from ui.arrival_document import pull_document
+        from ui.arrival_text import pull_lines
+        from ui.cli import DEFECTS, DONE, _foreseen, _open, _print, _settings
+
+        given, wants_json = _settings(context, url, as_json)
+        with _foreseen():
+            answers = _answers(answer)
+            if basis is not None:
+                answers.setdefault("power", basis)
+            known = _knowledge(knowledge)
+            with _open(given).read() as view:
+                book = read_log(log, answers, cylinders=_cylinders(view, car))
+                report = judge_log(view, car, book.reading, known, basis=basis or "crank")
+        if wants_json:
+            _print(pull_document(report, book))
+        else:
+            click.echo("\n".join(pull_lines(report)))
+        for problem in book.problems:
+            click.echo(problem.sentence, err=True)
+        sys.exit(DEFECTS if book.problems else DONE)
+
+    return pull
+
+
+def _cylinders(view: View, car: str) -> int:
+    platforms = {p.id: p for p in view.platforms()}
+    for record in view.cars():
+        if record.id == car and record.platform in platforms:
+            return int(platforms[record.platform].constants.get("cylinders", 4.0))
+    return 4
+
+
+def _answers(given: Iterable[str]) -> dict[str, str]:
+    from graph.errors import UsageError
+    from ingest.log_column import ANSWERS
+
+    found: dict[str, str] = {}
+    for text in given:
+        what, _, word = (part.strip().lower() for part in text.partition("="))
+        if word not in ANSWERS.get(what, ()):
+            known = "; ".join(f"{name}={'|'.join(words)}" for name, words in ANSWERS.items())
+            raise UsageError(f"--answer: found {text!r}, known: {known}")
+        found[what] = word
+    return found

@@ -257,16 +257,26 @@ def _part_line(part: Part) -> None:
 @click.option("--minutes", help="How long full load is held; a bare number is in minutes.")
 @click.option("--install", help="Parts to take as fitted, separated by commas.")
 @click.option("--no-evidence", is_flag=True, help="Leave out the line of evidence under each row.")
+@click.option("--breakdown", "wants_breakdown", is_flag=True, help="Say where the power short of the target went.")
 @_shared
 @click.pass_context
 def check(
-    context: click.Context, /, car: str, no_evidence: bool, url: str | None, as_json: bool, **asked: str | None
+    context: click.Context,
+    /,
+    car: str,
+    no_evidence: bool,
+    wants_breakdown: bool,
+    url: str | None,
+    as_json: bool,
+    **asked: str | None,
 ) -> None:
     """Weakest link and every ceiling of a car at a target."""
+    from graph.breakdown import breakdown
+    from graph.kinds import discover
     from graph.quantity import Quantity
     from graph.service import Request, assess
-    from ui.document import check_document
-    from ui.ladder import ladder
+    from ui.document import breakdown_document, check_document
+    from ui.ladder import breakdown_text, ladder
 
     given, wants_json = _settings(context, url, as_json)
     with _foreseen():
@@ -287,10 +297,14 @@ def check(
         )
         with _open(given).read() as view:
             report = assess(view, car, request)
+        went = breakdown(report.build, report.target, discover()) if wants_breakdown else None
     if wants_json:
-        _print(check_document(report))
+        document = check_document(report)
+        _print(document if went is None else {**document, "breakdown": breakdown_document(went)})
     else:
         click.echo(ladder(report, evidence=not no_evidence), nl=False)
+        if went is not None:
+            click.echo("\n" + breakdown_text(went), nl=False)
     sys.exit(DONE if report.reachable is True else NOT_REACHED)
 
 
@@ -326,6 +340,16 @@ def backup(context: click.Context, file: Path, url: str | None, as_json: bool) -
     else:
         click.echo(f"copied to {file}, checked")
 
+
+def _register() -> None:
+    """Add the commands of the other topics."""
+    from ui import app_command, arrival_commands, book_commands, plan_commands, sheet_commands
+
+    for topic in (plan_commands, arrival_commands, book_commands, sheet_commands, app_command):
+        topic.register(main)
+
+
+_register()
 
 if __name__ == "__main__":
     main()

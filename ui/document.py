@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from graph.breakdown import Breakdown
 from graph.model import Car, Part, Target
 from graph.report import Finding, Makes, Remedy, Report
 from ingest.book import Book
@@ -152,6 +153,35 @@ def check_document(report: Report) -> Document:
             "retard_deg": listed(curve.phasing - curve.best_phasing, 180.0 / math.pi, digits=3),
             "torque_allowed_Nm": listed(report.torque_allowed, digits=2),
         },
+    }
+
+
+def breakdown_document(found: Breakdown) -> Document:
+    """Where the power between the car and the target went."""
+    return {
+        "target_kW": _kilowatts(found.target),
+        "makes_at_cap_kW": _kilowatts(found.makes),
+        "ended_by": found.ended_by,
+        "shortfall_kW": _kilowatts(found.shortfall),
+        "boost_bar": round(found.boost_cap / 1e5, 4),
+        "boost_was_asked": found.cap_given,
+        "shares": [
+            {
+                "cause": s.loss.label,
+                "alone_kW": _kilowatts(s.alone),
+                "with_all_others_gone_kW": _kilowatts(s.last),
+                "power_without_it_kW": _kilowatts(s.power),
+                "ended_by": s.ended_by,
+                "taken_away": s.loss.relaxed,
+                "is": s.loss.text,
+            }
+            for s in found.shares
+        ],
+        "interaction_kW": _kilowatts(found.interaction),
+        "together_kW": _kilowatts(found.together),
+        "together_ended_by": found.together_ended_by,
+        "remainder_kW": _kilowatts(found.remainder),
+        "note": found.note,
     }
 
 

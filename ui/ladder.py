@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from graph.breakdown import Breakdown
 from graph.kinds import discover
 from graph.report import Finding, Remedy, Report, Verdict
 from ui.caution import cautions
@@ -46,6 +47,40 @@ def ladder(report: Report, *, evidence: bool = True) -> str:
         blocks += _wrapped(line, 0)
     blocks += _unknown(report) + _warnings(report) + _remedies(report) + _cautions(report)
     return "\n".join(blocks) + "\n"
+
+
+def breakdown_text(found: Breakdown) -> str:
+    """Where the power between the car and the target went, as plain text.
+
+    Parameters
+    ----------
+    found : Breakdown
+        Of the car at the target.
+
+    Returns
+    -------
+    str
+        Lines of at most 120 characters.
+    """
+    boost = f"{number(found.boost_cap / 1e5, 1)} bar" + ("" if found.cap_given else " (no cap asked; what it reaches)")
+    reach = f"{kilowatts(found.shortfall)} kW short of" if found.shortfall > 0.0 else "no shortfall against"
+    lines = _wrapped(
+        f"Where the power went: at {boost}, hard limits of parts not counted, the car makes {kilowatts(found.makes)} kW, "
+        f"{reach} the target of {kilowatts(found.target)} kW; ended because {found.ended_by}.",
+        0,
+    )
+    lines.append(f"  {'cause':21}{'alone':>6}{'last':>7}  kW if wholly taken away: alone, and after all the others")
+    for share in found.shares:
+        row = f"{share.loss.label:21}{gap(share.alone):>6}{gap(share.last):>7}  {share.loss.relaxed}"
+        lines += _wrapped(row, 2, 38)
+    lines.append(f"  {'interaction':21}{gap(found.interaction):>6}")
+    lines.append(
+        f"  {'remainder':21}{gap(found.remainder):>6}         to the target; displacement, speed, cap, inlet losses"
+    )
+    lines += _wrapped(
+        f"{found.note} All at once: {kilowatts(found.together)} kW; ended because {found.together_ended_by}.", 0
+    )
+    return "\n".join(lines) + "\n"
 
 
 def headline(report: Report) -> str:

@@ -243,7 +243,7 @@ def mixture_factor(mixture: Array | float) -> Array:
     Parameters
     ----------
     mixture : array
-        Air-fuel equivalence ratio lambda [1], 0.75 to 1 (0.70 extrapolated); held at the ends.
+        Air-fuel equivalence ratio lambda [1], 0.75 to 1 (0.70 extrapolated); held below, and with the fuel above 1.
 
     Returns
     -------
@@ -259,8 +259,10 @@ def mixture_factor(mixture: Array | float) -> Array:
     --------
     >>> float(mixture_factor(0.85))
     0.9975
+    >>> float(mixture_factor(1.25))
+    0.8
     """
-    return np.asarray(np.interp(mixture, _LAMBDA, _USEFUL))
+    return np.asarray(np.interp(mixture, _LAMBDA, _USEFUL) / np.maximum(mixture, 1.0))
 
 
 def heat_release_fraction(equivalence_ratio: Array | float) -> Array:

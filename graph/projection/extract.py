@@ -82,7 +82,8 @@ class Extract:
 
     def codes(self, node: Node, predicate: URIRef) -> tuple[str, ...]:
         """Codes in the order in which they were stated."""
-        found = self.items(node, NS.codes) or sorted(self.graph.objects(node, predicate), key=str)
+        listed = self.items(node, NS.codes)
+        found = [*listed, *sorted(set(self.graph.objects(node, predicate)) - set(listed), key=str)]
         return tuple(self.text(code, SDO.identifier) or name_of(code) for code in found)
 
     def word(self, node: Node, predicate: URIRef, members: type[_Word]) -> _Word:

@@ -103,7 +103,7 @@ class Facts:
     parts, platforms, cars : tuple
         Current records.
     sources : mapping of (str, str, int) to Source
-        File, sheet and row to the newest load in which that row was read.
+        File, sheet and row of every citation to the newest load that read it there.
     files : mapping of str to Source
         File name to its newest load.
     held : tuple of Held
@@ -148,27 +148,43 @@ def gather(view: View) -> Facts:
     Facts
         Current records and where they come from.
     """
+    parts, platforms, cars = view.parts(), view.platforms(), view.cars()
+    wanted = _cited(parts, platforms, cars)
     sources: dict[tuple[str, str, int], Source] = {}
     files: dict[str, Source] = {}
-    held: dict[str, list[Held]] = {}
-    for load in view.loads():
-        source = Source(
-            name=load["name"], sha256=load["sha256"], who=load["who"], at=load["at"], version=load["tool_version"]
-        )
-        files[source.name] = source
-        held[source.name] = []
+    held: list[Held] = []
+    for load in reversed(view.loads()):
+        name = load["name"]
+        newest = name not in files
+        if not newest and not any(place[0] == name for place in wanted):
+            continue
+        source = Source(name=name, sha256=load["sha256"], who=load["who"], at=load["at"], version=load["tool_version"])
+        files.setdefault(name, source)
         for row in view.rows(load["id"]):
-            sources[row.file, _sheet(row), row.number] = source
-            if row.outcome == "held":
-                held[source.name].append(_held(row))
-    return Facts(
-        parts=view.parts(),
-        platforms=view.platforms(),
-        cars=view.cars(),
-        sources=sources,
-        files=files,
-        held=tuple(row for rows in held.values() for row in rows),
-    )
+            place = (row.file, _sheet(row), row.number)
+            if row.outcome == "loaded" and place in wanted and _holds(row, wanted[place]):
+                sources[place] = source
+                del wanted[place]
+            if newest and row.outcome == "held":
+                held.append(_held(row))
+    return Facts(parts=parts, platforms=platforms, cars=cars, sources=sources, files=files, held=tuple(held))
+
+
+def _cited(
+    parts: Iterable[Part], platforms: Iterable[Platform], cars: Iterable[Car]
+) -> dict[tuple[str, str, int], str]:
+    """Rows that the records cite, each with the part number that must stand in it, or with nothing."""
+    texts = [
+        (source, part.id) for part in parts for source in (part.source, *(r.evidence.source for r in part.ratings))
+    ]
+    texts += [(platform.source, "") for platform in platforms]
+    texts += [(source, "") for car in cars for source in (car.source, *(i.source for i in car.installed))]
+    found = ((_PLACE.match(text), number) for text, number in texts)
+    return {(m["file"], m["sheet"] or "", int(m["row"])): number for m, number in found if m is not None}
+
+
+def _holds(row: SheetRows, number: str) -> bool:
+    return not number or any(text.strip() == number for text in row.cells.values())
 
 
 def _held(row: SheetRows) -> Held:

@@ -6,6 +6,7 @@ The network is derived from the records and never written to. Nodes are :class:`
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from enum import Enum
 from typing import Any, NamedTuple
@@ -99,7 +100,10 @@ def build_network(facts: Facts, kinds: Mapping[str, Kind] | None = None) -> Any:
         _add_platform(network, platform)
     for part in facts.parts:
         network.add_node(part_node(part.id), known=True, record=part)
-    places = {code: p for p in facts.platforms for code in (p.id, *p.codes)}
+    places: dict[str, list[Platform]] = defaultdict(list)
+    for platform in facts.platforms:
+        for code in dict.fromkeys((platform.id, *platform.codes)):
+            places[code].append(platform)
     book = {p.id: p for p in facts.parts}
     for part in facts.parts:
         _add_part(network, part, places)
@@ -148,16 +152,16 @@ def _add_platform(network: Any, platform: Platform) -> None:
         _join(network, node, Edge.HAS, Node(Place.CODE, code), source=platform.source)
 
 
-def _add_part(network: Any, part: Part, places: Mapping[str, Platform]) -> None:
+def _add_part(network: Any, part: Part, places: Mapping[str, Iterable[Platform]]) -> None:
     node = part_node(part.id)
     _join(network, node, Edge.OF_KIND, Node(Place.KIND, part.kind), source=part.source)
     for code in part.fits:
         _join(network, node, Edge.FITS, Node(Place.CODE, code), source=part.source)
-        platform = places.get(code)
-        for slot in platform.slots if platform is not None else ():
-            if slot.kind == part.kind:
-                where = Node(Place.SLOT, f"{platform.id}: {slot.name}")  # type: ignore[union-attr]
-                _join(network, node, Edge.FILLS, where, f"fits {code}", part.source)
+        for platform in places.get(code, ()):
+            for slot in platform.slots:
+                if slot.kind == part.kind:
+                    where = Node(Place.SLOT, f"{platform.id}: {slot.name}")
+                    _join(network, node, Edge.FILLS, where, f"fits {code}", part.source)
 
 
 def _add_car(network: Any, car: Car) -> None:

@@ -1,0 +1,50 @@
+"""The pages: plain navigation, one word a page. Started by ``pinchpoint ui``."""
+
+from __future__ import annotations
+
+import importlib.util
+from pathlib import Path
+
+import streamlit as st
+
+from graph.errors import PinchpointError
+from ui.sheet_table import trouble
+from ui.theme import style
+
+HERE = Path(__file__).resolve().parent
+#: Page file -> (its word, its path in the address, the module without which it says nothing).
+PAGES = {
+    "page_cars.py": ("cars", "cars", "graph.service"),
+    "page_check.py": ("plan", "plan", "graph.check"),
+    "page_arrival.py": ("arrival", "arrival", "graph.diagnose"),
+    "page_dyno.py": ("dyno", "dyno", "graph.pull"),
+    "page_parts.py": ("parts", "parts", "ingest.book"),
+    "page_ask.py": ("ask", "ask", "graph.projection.question"),
+}
+
+
+def present(module: str) -> bool:
+    """True if a module of this program is there."""
+    try:
+        return importlib.util.find_spec(module) is not None
+    except ModuleNotFoundError:
+        return False
+
+
+def main() -> None:
+    """Show the page that the address names."""
+    st.set_page_config(page_title="Pinchpoint", layout="wide", initial_sidebar_state="collapsed")
+    style()
+    pages = [
+        st.Page(HERE / file, title=word, url_path=path, default=path == "cars")
+        for file, (word, path, module) in PAGES.items()
+        if (HERE / file).is_file() and present(module)
+    ]
+    page = st.navigation(pages, position="top")
+    try:
+        page.run()
+    except PinchpointError as error:
+        trouble(str(error))
+
+
+main()

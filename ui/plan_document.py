@@ -1,0 +1,130 @@
+"""Plans as JSON documents: fixed names, units in the names, null for what is not known."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import Any
+
+from graph.plan.record import Cost, Path, Plan, Point, Reason, Step
+from ui.document import check_document, target_document
+
+Document = dict[str, Any]
+
+
+def _kilowatts(value: float | None) -> float | None:
+    return None if value is None or not math.isfinite(value) else round(value / 1e3, 3)
+
+
+def _money(value: float | None) -> float | None:
+    return None if value is None or not math.isfinite(value) else round(value, 2)
+
+
+def _hours(duration: float) -> float:
+    return round(duration / 3600.0, 3)
+
+
+def cost_document(cost: Cost | None) -> Document | None:
+    """What a plan costs."""
+    if cost is None:
+        return None
+    return {
+        "parts": _money(cost.parts),
+        "labour_h": _hours(cost.labour),
+        "labour": _money(cost.work),
+        "net": _money(cost.net),
+        "tax": _money(cost.tax),
+        "total": _money(cost.total),
+        "currency": cost.currency,
+    }
+
+
+def _reason(reason: Reason) -> Document:
+    return {"kind": reason.because.value, "text": reason.text}
+
+
+def _step(step: Step) -> Document:
+    return {
+        "slot": step.slot,
+        "install": step.install,
+        "name": step.name,
+        "remove": step.remove,
+        "price": _money(step.price),
+        "labour_h": _hours(step.labour),
+        "why": [_reason(r) for r in step.why],
+        "skip_ceiling_kW": _kilowatts(step.skip_ceiling),
+        "tasks": list(step.tasks),
+        "stock": step.stock,
+        "lead_days": None if step.lead_time is None else round(step.lead_time / 86400.0, 1),
+    }
+
+
+def plan_document(plan: Plan) -> Document:
+    """A whole plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        The answer.
+
+    Returns
+    -------
+    dict
+        ``pinchpoint.plan/1``; money with tax where it says total, bound or gap.
+    """
+    return {
+        "schema": "pinchpoint.plan/1",
+        "car": None if plan.before is None else plan.before.build.car,
+        "target": target_document(plan.target),
+        "reachable": plan.reachable,
+        "cost": cost_document(plan.cost),
+        "lower_bound": _money(plan.lower_bound),
+        "gap": _money(plan.gap),
+        "proven": plan.proven,
+        "proof": plan.proof,
+        "policy": {
+            "exceed_harm": plan.policy.harm,
+            "exceed_cost": plan.policy.cost,
+            "holds_probability": plan.policy.holds,
+        },
+        "steps": [_step(s) for s in plan.steps],
+        "shared_labour": [
+            {"operation": s.operation, "saves_h": _hours(s.saves), "for": list(s.jobs)} for s in plan.shared_labour
+        ],
+        "conflict": [_reason(r) for r in plan.conflict],
+        "instead": None if plan.instead is None else plan_document(plan.instead),
+        "effort": {k: round(v, 3) for k, v in plan.effort.items()},
+        "before": None if plan.before is None else check_document(plan.before),
+        "after": None if plan.after is None else check_document(plan.after),
+    }
+
+
+def path_document(path: Path) -> Document:
+    """Two plans, one after the other: the document of the second, with both stages in it."""
+    return {
+        **plan_document(path.second),
+        "stages": [plan_document(path.first), plan_document(path.second)],
+        "path_total": _money(path.total),
+        "direct_total": _money(path.direct),
+        "regret": _money(path.regret),
+        "thrown_away": list(path.thrown_away),
+    }
+
+
+def frontier_document(points: Iterable[Point]) -> Document:
+    """Money against power."""
+    return {
+        "schema": "pinchpoint.frontier/1",
+        "points": [
+            {
+                "power_kW": _kilowatts(p.power),
+                "total": _money(p.total),
+                "parts": list(p.parts),
+                "fuel": p.fuel,
+                "holds_probability": round(p.holds_probability, 4),
+                "carries_kW": _kilowatts(p.carries),
+                "proven": p.proven,
+            }
+            for p in points
+        ],
+    }
