@@ -39,6 +39,9 @@ MOST_EFFECTIVE = 0.98
 SHAPE_SPREAD = 0.015
 SHAPE_LENGTH = 15.0
 BOOST_SPREAD = 0.015
+#: How the name of a loss begins, and the spread below which a parameter is fixed [1].
+LOSS = "loss"
+LEAST_SPREAD = 1e-6
 #: Correlation above which two causes cannot be told apart, and share of the prior that counts as not learnt [1].
 ALIKE = 0.9
 NOT_LEARNT = 0.9
@@ -75,6 +78,8 @@ class Calibration:
         The estimated factors.
     fed : mapping of str to float
         Path fields of the build that was measured [SI].
+    fuels : tuple of str
+        Fuels of the records.
     place : array, shape (m, 2)
         Speed [1/s] and manifold pressure [Pa] of each reading.
     residual : array, shape (m,)
@@ -96,6 +101,7 @@ class Calibration:
     covariance: Array
     estimates: tuple[Estimate, ...]
     fed: Mapping[str, float]
+    fuels: tuple[str, ...]
     place: Array
     residual: Array
     slope: Array
@@ -193,7 +199,7 @@ def cannot_tell(
         f"{WORDS[first][1]}."
         for i, first in enumerate(names)
         for j, second in enumerate(names)
-        if j > i and first in ESTIMATED and abs(alike[i, j]) > ALIKE and min(spread[i], spread[j]) > 1e-6
+        if j > i and first in ESTIMATED and abs(alike[i, j]) > ALIKE and min(spread[i], spread[j]) > LEAST_SPREAD
     ]
     said += [
         f"The records say nothing new about {_word(e.name)}: {e.low:.2f} to {e.high:.2f} after, "

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from graph.judge import MODEL, Bench, Judgement, Variation, cause_text, draw, judge, vary
+from graph.judge import MODEL, Bench, Judgement, Variation, cause_text, draw, judge, offered, vary
 from graph.limit import Kind, LimitKind
 from graph.model import Array, Build, Setting, Target
 from graph.operation import REFERENCE, REFERENCE_WORDS, prepare
@@ -124,6 +124,7 @@ def _bench(
         configuration=configuration,
         here=here,
         moved=moved,
+        offered=offered(variations, build, kinds, question.setting),
     )
 
 

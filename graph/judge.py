@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
 
 import numpy as np
 
 from graph.ceiling import first_crossing
 from graph.limit import Control, Kind
-from graph.model import Array, Build, Cause
+from graph.model import Array, Build, Cause, Place, Setting
 from graph.operation import MODEL_SPREAD
 from graph.report import Finding, Interval, Verdict
 from graph.sampling import Response, ceilings, percentiles, response
 from graph.solution import Question, Solution, held_by_torque
-from graph.subject import Anatomy, Subject, fed_by, sampled
+from graph.subject import Anatomy, Subject, fed_by, offered_by, sampled
 
 #: Stands for the slot where a variation belongs to the model and not to a part; its rating is a field of the path.
 MODEL = "model"
@@ -87,6 +88,7 @@ def vary(anatomy: Anatomy, build: Build, kinds: Mapping[str, Kind], question: Qu
             changes = any(not np.isclose(moved[k], nominal[k], rtol=1e-12, atol=0.0) for k in nominal)
             if (
                 changes
+                or _offers_move(place, kind, question.setting, rating.name)
                 or (place.slot.name, rating.name) in judged
                 or any(s.place.slot.name == place.slot.name for s in anatomy.subjects)
             ):
@@ -99,10 +101,47 @@ def vary(anatomy: Anatomy, build: Build, kinds: Mapping[str, Kind], question: Qu
                         changes_state=changes,
                     )
                 )
-    for field, (spread, _) in MODEL_SPREAD.items():
+    for parameter, (spread, _) in MODEL_SPREAD.items():
         sigma = float(np.sqrt(np.log1p(spread**2)))
-        found.append(Variation(slot=MODEL, rating=field, index=len(found), sigma=sigma, changes_state=True))
+        found.append(Variation(slot=MODEL, rating=parameter, index=len(found), sigma=sigma, changes_state=True))
     return tuple(found)
+
+
+def _offers_move(place: Place, kind: Kind, setting: Setting, rating: str) -> bool:
+    """True if what a part offers to the rules of others depends on one of its ratings."""
+    return offered_by(place, kind, setting) != offered_by(place, kind, setting, {rating: 1.01})
+
+
+def offered(
+    variations: tuple[Variation, ...], build: Build, kinds: Mapping[str, Kind], setting: Setting
+) -> dict[tuple[int, int], Setting]:
+    """Settings of the question with what parts offer to others moved by one standard deviation.
+
+    Parameters
+    ----------
+    variations : tuple of Variation
+        Uncertain ratings.
+    build : Build
+        The build.
+    kinds : mapping of str to Kind
+        Part kinds by name.
+    setting : Setting
+        Of the question.
+
+    Returns
+    -------
+    dict of (int, int) to Setting
+        By variation and sign; only variations on which an offer depends.
+    """
+    found: dict[tuple[int, int], Setting] = {}
+    for v in variations:
+        place = build.place(v.slot)
+        if place is None or not _offers_move(place, kinds[place.slot.kind], setting, v.rating):
+            continue
+        for sign in (1, -1):
+            moved = offered_by(place, kinds[place.slot.kind], setting, v.factors(sign))
+            found[(v.index, sign)] = replace(setting, shared=MappingProxyType({**setting.shared, **moved}))
+    return found
 
 
 def draw(variations: tuple[Variation, ...], build: Build, samples: int, seed: int) -> Array:
@@ -136,6 +175,8 @@ class Bench:
         Configuration with the car's own parts.
     moved : mapping of (int, int, int) to int
         (variation, sign, configuration) to the moved configuration on the coarse grid.
+    offered : mapping of (int, int) to Setting
+        (variation, sign) to the setting in which what a part offers to the rules of others is moved.
     """
 
     question: Question
@@ -146,6 +187,7 @@ class Bench:
     configuration: Mapping[str, int]
     here: int
     moved: Mapping[tuple[int, int, int], int]
+    offered: Mapping[tuple[int, int], Setting] = field(default_factory=dict)
 
     def last_power(self, configuration: int, *, capped: bool = False) -> Response:
         """Answer of the highest power with an operating point to the spreads, shape (1,) [W]."""
@@ -180,12 +222,13 @@ class Bench:
         for v in self.variations:
             own = v.slot == subject.place.slot.name
             state = (v.index, 1, configuration) in self.moved
-            if not own and not state:
+            if not own and not state and (v.index, 1) not in self.offered:
                 continue
             for sign, into in ((1, plus), (-1, minus)):
                 at = self.moved.get((v.index, sign, configuration), configuration)
                 factors = v.factors(sign) if own else None
-                into.append(self.coarse.worst(self.coarse.utilisation(subject, at, factors)))
+                setting = self.offered.get((v.index, sign))
+                into.append(self.coarse.worst(self.coarse.utilisation(subject, at, factors, setting=setting)))
             which.append(v.index)
         return response(self.fine.worst(nominal), plus, minus, which, base), nominal
 

@@ -17,6 +17,7 @@ import numpy as np
 
 from graph.calibration import (
     ESTIMATED,
+    LOSS,
     NOT_LEARNT,
     PARTS,
     WIDENED,
@@ -128,6 +129,7 @@ def learn(build: Build, records: Sequence[Record], kinds: Mapping[str, Kind]) ->
         covariance=covariance,
         estimates=estimates,
         fed=bench.fed,
+        fuels=tuple(dict.fromkeys(r.fuel.name for r in records)),
         place=bench.place,
         residual=residual,
         slope=slope,
@@ -175,7 +177,7 @@ def _lay_out(build: Build, records: Sequence[Record], kinds: Mapping[str, Kind])
     loss_of: list[int] = []
     rows: dict[tuple[Fuel, Weather], list[int]] = {}
     for record in records:
-        label = f"loss: {record.dyno}, {record.basis.value}, {record.loss[0]:g} to {record.loss[1]:g}"
+        label = f"{LOSS}: {record.dyno}, {record.basis.value}, {record.loss[0]:g} to {record.loss[1]:g}"
         if label not in names:
             low, high = record.loss
             names.append(label)

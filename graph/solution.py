@@ -152,6 +152,7 @@ class Solution:
         factors: Mapping[str, Array | float] | None = None,
         *,
         all_speeds: bool = False,
+        setting: Setting | None = None,
     ) -> Array:
         """Utilisation of one limit over power and speed.
 
@@ -165,13 +166,15 @@ class Solution:
             Factor on each rating of the part [1].
         all_speeds : bool
             True to judge limits that torque by speed respects (:func:`held_by_torque`) at every speed.
+        setting : Setting or None
+            Constants for the rule; None for the question's.
 
         Returns
         -------
         array, shape (..., P, N)
             NaN without an operating point, and where the limit is not judged.
         """
-        demand, capacity = subject.utilisation(self.state(configuration), self.question.setting, factors)
+        demand, capacity = subject.utilisation(self.state(configuration), setting or self.question.setting, factors)
         with np.errstate(divide="ignore", invalid="ignore"):
             found = np.where(capacity > 0.0, demand / capacity, np.where(np.isnan(demand), np.nan, np.inf))
         if subject.rule.control is Control.SPARK:

@@ -133,6 +133,39 @@ def fed_by(place: Place, kind: Kind, setting: Setting, factors: Mapping[str, flo
     return {k: v for k, v in fed.items() if k in PATH_FIELDS}
 
 
+def offered_by(
+    place: Place, kind: Kind, setting: Setting, factors: Mapping[str, float] | None = None
+) -> dict[str, float]:
+    """What a part offers to the rules of others, with factors on its ratings.
+
+    Parameters
+    ----------
+    place : Place
+        With or without a part.
+    kind : Kind
+        Kind of the part.
+    setting : Setting
+        Constants of the question.
+    factors : mapping of str to float or None
+        Factor on each rating [1].
+
+    Returns
+    -------
+    dict of str to float
+        By the names of :data:`graph.limit.SHARED` [SI]; empty where the part states too little.
+    """
+    if place.part is None:
+        return {}
+    own = Own(part=place.part, kind=kind, count=place.slot.count, factors=MappingProxyType(dict(factors or {})))
+    offered: dict[str, float] = {}
+    for offer in kind.offers:
+        try:
+            offered[offer.parameter] = float(np.asarray(offer.value(own, setting)))
+        except MissingRecord:
+            continue
+    return offered
+
+
 def dissect(build: Build, kinds: Mapping[str, Kind], setting: Setting) -> Anatomy:
     """Take a build apart.
 
@@ -163,11 +196,7 @@ def dissect(build: Build, kinds: Mapping[str, Kind], setting: Setting) -> Anatom
             continue
         own = Own(part=place.part, kind=kind, count=place.slot.count)
         known.append((place, kind, own))
-        for offer in kind.offers:
-            try:
-                shared[offer.parameter] = float(np.asarray(offer.value(own, setting)))
-            except MissingRecord:
-                continue
+        shared.update(offered_by(place, kind, setting))
         fed = fed_by(place, kind, setting)
         if fed:
             feeds[place.slot.name] = fed

@@ -186,11 +186,6 @@ def _read_sheet(
     sheet: Sheet, decoration: Decoration, book: Book, draft: PlatformDraft, work: _Work, words: Vocabulary
 ) -> None:
     reading = Reading(file=sheet.file, sheet=sheet.name, words=words, decoration=decoration)
-    _read_tables(sheet, reading, book, draft, work)
-
-
-def _read_tables(sheet: Sheet, reading: Reading, book: Book, draft: PlatformDraft, work: _Work) -> None:
-    words = reading.words
     work.readings.append(reading)
     work.sheets.append((sheet, reading))
     tables: dict[str, list[Line]] = {}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from functools import lru_cache
 
 from graph.limit import ConditionSpec, RatingSpec
 from graph.model import Condition
@@ -138,6 +139,7 @@ def _word(text: str, wanted: ConditionSpec) -> str:
     return next(w for w in wanted.words if plain_word(w) == plain_word(text))
 
 
+@lru_cache(maxsize=8192)  # a book repeats its words
 def parse_condition(text: str, quantity: Quantity) -> Measure:
     """Read the value of a condition: one number, without a bound or a range.
 

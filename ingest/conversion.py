@@ -9,7 +9,7 @@ inch, foot, horsepower, conventional mercury column.
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 
 import pint
 
@@ -77,6 +77,7 @@ def _registry() -> pint.UnitRegistry[float]:
     return registry
 
 
+@lru_cache(maxsize=65536)
 def convert_expression(value: float, source: str, target: str) -> float:
     """Convert a number between two expressions in the registry's own names.
 

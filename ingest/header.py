@@ -104,6 +104,9 @@ def recognise(row: Row, words: Vocabulary) -> Header | None:
     texts = {cell.column: cell.text for cell in row.cells if cell.text}
     if len(texts) < 2:
         return None
+    first = (re.split(r"[(\[]", text, maxsplit=1)[0] for text in texts.values())
+    if not any(_may_be_key(plain_word(word), words) for word in first):  # most data rows end here
+        return None
     split = {column: split_unit(text, words) for column, text in texts.items()}
     best: tuple[str, dict[str, str], dict[str, str]] | None = None
     for table, needed in TABLES.items():
@@ -132,6 +135,11 @@ def recognise(row: Row, words: Vocabulary) -> Header | None:
     )
 
 
+def _may_be_key(word: str, words: Vocabulary) -> bool:
+    """True for the header of a slot or a property: every known table has one of the two."""
+    return any(words.header[table].get(word) in ("slot", "property") for table in TABLES)
+
+
 def declared_units(row: Row, header: Header, words: Vocabulary) -> dict[str, str] | None:
     """Read a row directly under a header as a second header row that holds nothing but units.
 
@@ -154,7 +162,7 @@ def declared_units(row: Row, header: Header, words: Vocabulary) -> dict[str, str
         return None
     for text in texts.values():
         plain = plain_word(text)
-        known = plain in _MONEY or words.meaning("unit", text) is not None or any(measured_by(text))
+        known = plain in _MONEY or words.meaning("unit", text) is not None or bool(measured_by(text))
         if not known:
             return None
     return texts or None

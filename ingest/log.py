@@ -175,6 +175,8 @@ class _Work(ColumnReader):
         if not names:
             return
         values = np.concatenate([raw[n].value[np.isfinite(raw[n].value)] for n in names])
+        if values.size == 0:
+            return
         low, high = float(values.min()), float(values.max())
         answer = self.answers.get("spark correction")
         if answer not in ANSWERS["spark correction"]:
@@ -237,7 +239,7 @@ class _Work(ColumnReader):
         raw: dict[str, Trace] = {}
         for column in columns:
             value = self.in_si(column, pressure)
-            if value is not None and column.head.word.channel != "pull":
+            if value is not None and np.isfinite(value).any() and column.head.word.channel != "pull":
                 raw[column.head.name] = Trace(
                     channel=column.head.name, time=np.arange(value.size, dtype=float), value=value
                 )

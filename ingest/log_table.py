@@ -118,8 +118,7 @@ def read_log_table(path: Path) -> LogTable:
     if not widths:
         raise UnreadableFile(path.name, "there is no table of numbers in it", "export the log as text with its head")
     width = widths.most_common(1)[0][0]
-    first = next(i for i, r in enumerate(records) if numeric[i] and len(r) == width)
-    heads, top = _heads(records, first, path.name, decimal)
+    first, heads, top = _start(records, numeric, width, path.name, decimal)
     table = LogTable(
         file=path.name,
         heads=heads,
@@ -127,8 +126,20 @@ def read_log_table(path: Path) -> LogTable:
         prologue=[" ".join(c for c in r if c) for r in records[:top] if any(r)],
         decimal=decimal,
     )
-    for i in range(first, len(records)):
+    for i in range(len(records)):
         record = records[i]
+        if i < first:
+            if numeric[i] and len(record) == width:
+                table.problems.append(
+                    Problem(
+                        file=path.name,
+                        row=i + 1,
+                        found="numbers before the head",
+                        expected="the head first",
+                        remedy="the row is left out; move it below the head if it is a measurement",
+                    )
+                )
+            continue
         if not any(record):
             continue
         while len(record) > len(heads) and not record[-1]:
@@ -208,6 +219,23 @@ def _is_data(record: list[str], decimal: str) -> bool:
     if len(filled) < 2:
         return False
     return sum(number_of(c, decimal) is not None for c in filled) >= 0.6 * len(filled)
+
+
+def _start(
+    records: list[list[str]], numeric: list[bool], width: int, file: str, decimal: str
+) -> tuple[int, list[str], int]:
+    """First row of the first block of numbers that has a head, its heads, and the head's first row."""
+    refused: UnreadableFile | None = None
+    for i, record in enumerate(records):
+        if not numeric[i] or len(record) != width or (i > 0 and numeric[i - 1] and len(records[i - 1]) == width):
+            continue
+        try:
+            heads, top = _heads(records, i, file, decimal)
+        except UnreadableFile as error:
+            refused = refused or error
+            continue
+        return i, heads, top
+    raise refused or UnreadableFile(file, "there is no table of numbers in it", "export the log again with its head")
 
 
 def _heads(records: list[list[str]], first: int, file: str, decimal: str) -> tuple[list[str], int]:

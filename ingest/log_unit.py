@@ -32,6 +32,7 @@ LOG_UNITS: dict[str, tuple[Quantity, float, float]] = {
     "afr": (Quantity.RATIO, 1.0 / 14.7, 0.0),
 }
 PER_STROKE = frozenset({"mg/stk", "mg/hub", "mg/stroke"})
+_ONE = frozenset({"-", "–", "—", "1"})
 _NO_UNIT = frozenset({"", "-", "–", "—", "1", "[-]", "n/a"})
 
 
@@ -112,6 +113,8 @@ def scale_of(head: Head) -> Scale:
     """
     quantity = head.word.quantity
     assert quantity is not None, head.name
+    if head.unit in _ONE and quantity is Quantity.RATIO:
+        return Scale(factor=1.0)
     unit = head.unit if head.unit not in _NO_UNIT else ""
     if not unit:
         if not head.word.bare:

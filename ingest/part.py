@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 from graph.errors import UnknownName
 from graph.kinds import discover
@@ -252,10 +253,15 @@ def _rating_row(draft: _Draft, line: Line, reading: Reading) -> None:
     reading.keep(line, LOADED if draft.part is not None else HELD, "" if draft.part is not None else held)
 
 
+@lru_cache(maxsize=512)
+def _kind_called(plain: str) -> Kind:
+    return find_kind(plain)
+
+
 def _kind(line: Line, reading: Reading) -> Kind | None:
     text = line.word("slot")
     try:
-        return find_kind(plain_word(text))
+        return _kind_called(plain_word(text))
     except UnknownName:
         labels = ", ".join(k.label for k in discover().values())
         reading.problems.append(

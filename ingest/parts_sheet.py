@@ -5,8 +5,7 @@ an apostrophe before it. Beside a CSV file stands its description for programs.
 
 References
 ----------
-RFC 4180, Common Format and MIME Type for CSV Files, 2005. W3C, Metadata Vocabulary for Tabular Data (CSVW),
-Recommendation of 17 December 2015.
+RFC 4180, Common Format and MIME Type for CSV Files, 2005.
 """
 
 from __future__ import annotations
@@ -23,6 +22,7 @@ from graph.limit import Kind, RatingSpec
 from graph.model import Curve, Meaning, Part, Rating, Relation, RelationKind
 from graph.quantity import Quantity
 from ingest.evidence import evidence_kind
+from ingest.parts_columns import header_of, metadata
 from ingest.reference import read_unit
 from ingest.unit_list import SI
 from ingest.units import convert
@@ -30,10 +30,6 @@ from ingest.vocabulary import read_vocabulary
 
 Cell = str | float | int | None
 
-HEADER = ("No.", "Part", "Slot", "Fits", "Rating of", "Rating", "Unit", "Condition", "Meaning", "Evidence", "Date",
-          "± %", "Price net EUR", "Labour h", "Lead days", "Stock", "Requires", "Interfaces", "Note")  # fmt: skip
-#: Columns that are added where a part fills them.
-MORE = ("Maker", "By")
 #: Beginnings of a cell that a spreadsheet takes for a formula.
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
 #: Units in which values are written; SI for the others.
@@ -54,37 +50,6 @@ WRITTEN: dict[Quantity, str] = {
     Quantity.ANGLE: "°",
     Quantity.TEMPERATURE: "°C",
 }
-_MEANS: dict[str, tuple[str, str]] = {
-    "No.": ("string", "the shop's part number"),
-    "Part": ("string", "what the shop calls the part, in its first row"),
-    "Slot": ("string", "the place that it goes to, in its first row"),
-    "Fits": ("string", "platform, engine and gearbox codes, parted by ';'"),
-    "Rating of": ("string", "what is rated"),
-    "Rating": ("string", "the number, or points 'x: y' parted by ';'"),
-    "Unit": ("string", "of the rating"),
-    "Condition": ("string", "where the rating holds"),
-    "Meaning": ("string", "what the number means; nothing for a nominal value"),
-    "Evidence": ("string", "how the number is known"),
-    "Date": ("date", "of the measurement or statement"),
-    "± %": ("double", "relative standard deviation in per cent"),
-    "Price net EUR": ("double", "net price of the set in euro"),
-    "Labour h": ("double", "labour on its own in hours"),
-    "Lead days": ("double", "lead time in days"),
-    "Stock": ("integer", "pieces on the shelf"),
-    "Requires": ("string", "what the part says about others, and work that goes with it"),
-    "Interfaces": ("string", "ports and their types"),
-    "Note": ("string", "free words"),
-    "Maker": ("string", "who makes it"),
-    "By": ("string", "who stated the number"),
-}
-
-
-def header_of(parts: Iterable[Part]) -> tuple[str, ...]:
-    """Columns that a list of parts fills: those of every parts sheet, and maker and person where any is named."""
-    listed = list(parts)
-    named = any(p.maker for p in listed)
-    stated = any(r.evidence.by is not None for p in listed for r in p.ratings)
-    return (*HEADER, *(name for name, wanted in zip(MORE, (named, stated), strict=True) if wanted))
 
 
 def rows_of(part: Part) -> Iterator[dict[str, Cell]]:
@@ -311,36 +276,3 @@ def harmless(value: Cell) -> str:
     if not isinstance(value, str):
         return _text(float(value))
     return f"'{value}" if value.startswith(FORMULA) else value
-
-
-def metadata(file: str, header: Iterable[str]) -> dict[str, object]:
-    """Description of a CSV file of parts in the vocabulary for tabular data.
-
-    Parameters
-    ----------
-    file : str
-        Its name.
-    header : iterable of str
-        Its columns.
-
-    Returns
-    -------
-    dict
-        JSON.
-    """
-    columns = [
-        {
-            "name": re.sub(r"[^a-z0-9]+", "_", name.lower().replace("±", "spread")).strip("_"),
-            "titles": name,
-            "datatype": _MEANS[name][0],
-            "dc:description": _MEANS[name][1],
-        }
-        for name in header
-    ]
-    return {
-        "@context": "http://www.w3.org/ns/csvw",
-        "url": file,
-        "dc:title": "Parts book",
-        "dialect": {"delimiter": ",", "encoding": "utf-8", "header": True, "quoteChar": '"'},
-        "tableSchema": {"columns": columns},
-    }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from graph.quantity import Quantity
 from ingest.number import Decimal, take_number
@@ -57,6 +58,7 @@ class Phrase:
     qualifiers: tuple[str, ...]
 
 
+@lru_cache(maxsize=8192)  # a book repeats its words
 def take_apart(text: str, quantity: Quantity, decimal: Decimal | None = None) -> Phrase:
     """Take a cell's text apart, or refuse it.
 
@@ -160,7 +162,7 @@ def _take_leading(main: str, qualifiers: list[str]) -> str:
 
 def _take_trailing(rest: str, qualifiers: list[str]) -> str:
     """Return the unit text without the bounds behind it; note what they say."""
-    if any(measured_by(rest)):
+    if measured_by(rest):
         return rest  # "min" alone is minutes, "x" pieces
     for name, pattern in _TRAILING:
         match = pattern.search(rest)

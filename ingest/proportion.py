@@ -19,11 +19,8 @@ from ingest.units import parse_quantity
 
 #: Fuel for a joule at the crank [kg/J]: 0.28 kg/kWh, the full-load figure of a mixture a little rich (assumption).
 FUEL_PER_WORK = 0.28 / 3.6e6
-AIR_PER_FUEL = 12.5
-FUEL_DENSITY = 745.0
-ATMOSPHERE = 1.0e5
-FACTORY_SLACK = 3.0
-LEAP = 3.5
+AIR_PER_FUEL, FUEL_DENSITY, ATMOSPHERE = 12.5, 745.0, 1.0e5
+FACTORY_SLACK, LEAP = 3.0, 3.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

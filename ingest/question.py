@@ -68,6 +68,8 @@ def ask(sheet: Sheet, decoration: Decoration, lines: Sequence[Line], answered: C
             file=sheet.file, sheet=sheet.name, row=row, column=column, found=found, expected=expected, remedy=remedy
         )
 
+    if decoration == Decoration() and not sheet.hidden:
+        return
     if sheet.hidden and lines:
         yield problem(
             lines[0].number,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from graph.quantity import Quantity
@@ -49,6 +50,7 @@ class UnitWords:
     basis: Basis | None = None
 
 
+@lru_cache(maxsize=8192)  # a book repeats its words
 def read_unit(text: str, quantity: Quantity) -> UnitWords:
     """Read a unit that stands alone, as in a column's header.
 

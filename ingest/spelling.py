@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 SUPERSCRIPT = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻⁺", "0123456789-+")
 _HARD_SPACES = "\u00a0\u202f\u2007\u2008\u2009\u200a"
@@ -34,6 +35,7 @@ def normalise_text(text: str) -> str:
     return text.translate(_TABLE).strip(" \u00a0")
 
 
+@lru_cache(maxsize=8192)  # a book repeats its words
 def normalise_unit(text: str) -> str:
     """Return a unit's spelling in its plainest form.
 

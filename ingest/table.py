@@ -18,6 +18,7 @@ from ingest.archive import scan_archive
 from ingest.decoration import Decoration, decorations
 from ingest.extent import Scan, column_letters
 from ingest.problem import Problem, UnreadableFile
+from ingest.scan_xls import scan_xls
 from ingest.text_sheet import read_text
 
 __all__ = ["Cell", "Decoration", "Row", "Sheet", "Value", "Workbook", "column_letters", "decorations", "read_workbook"]
@@ -159,7 +160,7 @@ def read_workbook(path: Path | str, *, delimiter: str | None = None) -> Workbook
         scan = scan_archive(content, file, MOST_CELLS, LARGEST_WIDTH)
         return _spreadsheet(content, file, scan)
     if content.startswith(b"\xd0\xcf\x11\xe0"):
-        return _spreadsheet(content, file, Scan(kind="xls"))
+        return _spreadsheet(content, file, scan_xls(content))
     text = read_text(content, file, delimiter=delimiter, most_cells=MOST_CELLS, largest_width=LARGEST_WIDTH)
     sheet = Sheet(file=file, name="", rows=_rows(text.records, text.first_row))
     return Workbook(file=file, kind="text", sheets=(sheet,), encoding=text.encoding, delimiter=text.delimiter)

@@ -6,9 +6,8 @@ A spelling that is not in this list is not a unit. Capitals are ignored only whe
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from graph.quantity import Quantity
 from ingest.spelling import normalise_unit
@@ -242,6 +241,7 @@ def _index(quantity: Quantity) -> tuple[dict[str, Unit], dict[str, Unit]]:
     return exact, folded
 
 
+@lru_cache(maxsize=8192)  # a book repeats its words
 def find_unit(text: str, quantity: Quantity) -> Unit | None:
     """Look a spelling up among the units of one quantity.
 
@@ -269,17 +269,18 @@ def find_unit(text: str, quantity: Quantity) -> Unit | None:
     return exact.get(spelling) or folded.get(spelling.casefold())
 
 
-def measured_by(text: str) -> Iterator[Quantity]:
-    """Yield the quantities that have a unit of this spelling.
+@lru_cache(maxsize=8192)
+def measured_by(text: str) -> tuple[Quantity, ...]:
+    """Return the quantities that have a unit of this spelling.
 
     Parameters
     ----------
     text : str
         A unit as written.
 
-    Yields
-    ------
-    Quantity
+    Returns
+    -------
+    tuple of Quantity
         In the order of the list.
     """
-    return (quantity for quantity in UNITS if find_unit(text, quantity) is not None)
+    return tuple(quantity for quantity in UNITS if find_unit(text, quantity) is not None)

@@ -274,7 +274,7 @@ def _unit_of(rest: str, quantity: Quantity, own: UnitWords | None, shown: str) -
         if rest not in ("1", "-"):
             return read_unit(rest, quantity), False
     except UnreadableValue as error:
-        if any(measured_by(rest)) or not re.search(r"\d", rest):
+        if measured_by(rest) or not re.search(r"\d", rest):
             found = error.found.removeprefix(repr(rest))
             raise UnreadableValue(f"{shown} with {rest!r}{found}", expected, error.remedy) from None
     raise UnreadableValue(

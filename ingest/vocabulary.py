@@ -9,7 +9,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -21,6 +21,7 @@ BUILT_IN = Path(__file__).with_name("vocabulary.toml")
 _UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
 
 
+@lru_cache(maxsize=8192)  # a book repeats its words
 def plain_word(text: str) -> str:
     """Return a word or header in the form in which it is looked up.
 

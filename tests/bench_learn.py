@@ -141,7 +141,7 @@ def _case(random, name, target, states, i, power_speed):
     return Case(car=name, records=records, boost=more, power=top, torque=torque, speed=speed)
 
 
-def judge_cases(shop, cases, samples=200):
+def judge_cases(shop, cases, samples=100):
     """For each case: within the interval, below it, its half width over the power, and the share of covered speeds."""
     rows = []
     for case in cases:

@@ -12,7 +12,7 @@ from ui.mark import INSIDE, PINCH, RING, VERDICTS, how_known, keys
 from ui.theme import Palette
 
 ROW = 24
-HATCHES = 96
+HATCHES, FEW_HATCHES = 96, 44
 #: Room for words left and right of the axis [px].
 WIDE, NARROW = (196, 226), (168, 62)
 #: Length of the axis up to which it is numbered finely, and where numbers end [kW].
@@ -116,9 +116,7 @@ def ladder_chart(report: Report, colours: Palette, *, chosen: str = "", narrow: 
 class _Ladder(Drawing):
     """Layers of one ladder."""
 
-    def __init__(
-        self, colours: Palette, rows: Rows, domain: tuple[float, float], target: float, narrow: bool
-    ) -> None:
+    def __init__(self, colours: Palette, rows: Rows, domain: tuple[float, float], target: float, narrow: bool) -> None:
         super().__init__()
         self.c, self.rows, self.domain, self.target, self.narrow = colours, rows, domain, target, narrow
         self.left, right = NARROW if narrow else WIDE
@@ -178,7 +176,7 @@ class _Ladder(Drawing):
         first = next((r for r in self.rows if r.get("first")), None)
         if first is None:
             return
-        step = (self.domain[1] - self.domain[0]) / HATCHES
+        step = (self.domain[1] - self.domain[0]) / (FEW_HATCHES if self.narrow else HATCHES)
         count = max(0, int((self.target - first["kw"]) / step))
         strokes = [{"key": first["key"], "kw": first["kw"] + step * (i + 0.5)} for i in range(1, count)]
         hatch = {"color": c.pinch, "size": 13, "thickness": 1, "orient": "vertical"}

@@ -18,6 +18,7 @@ from ui.mark import PINCH
 from ui.theme import Palette
 
 STROKES = 130
+FEWEST_TICKS = 4
 TALL, SMALL = 230, 150  # px
 THIN_THOUSANDS = "replace(format(datum.value, ',.0f'), ',', '\u202f')"
 
@@ -42,7 +43,7 @@ class _Curves(Drawing):
         room = (high - low or abs(high) or 1.0) * 0.12
         floor = 0.0 if 0.0 <= low < 0.45 * high else low - room
         ends = _shown(speed[[0, -1]], Quantity.ROTATIONAL_SPEED)
-        words = {"title": None, "labelColor": colours.mute, "tickCount": 5}
+        words = {"title": None, "labelColor": colours.mute, "tickCount": FEWEST_TICKS}
         self.x: Spec = {
             "field": "speed",
             "type": "quantitative",

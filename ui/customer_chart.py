@@ -12,11 +12,13 @@ from xml.sax.saxutils import escape, quoteattr
 
 WIDTH = 510.0
 LEFT, RIGHT, TOP = 172.0, 500.0, 30.0
-ROW = 14.0
+ROW = 13.0
 FONT = "'Source Sans Pro', 'Source Sans 3', 'Source Sans', sans-serif"
 INK, MUTE, NEED, PINCH, HAZE, RULE = "#1E2328", "#5C5F64", "#163A5C", "#A8481A", "#C9D2DC", "#D5D1C6"
 #: Room above the largest value, and the step of the axis [kW].
 ROOM = 1.06
+#: Room to the right of the wish for the words at the narrowest place [1].
+BESIDE = 1.17
 GRID = 100.0
 
 
@@ -71,7 +73,7 @@ def draw(bars: Iterable[Bar], target: float, wish: str, axis: str) -> str:
     """
     rows = list(bars)
     known = [b.value for b in rows if b.value is not None]
-    scale = max([target, *known]) * ROOM
+    scale = max(target * BESIDE, max([0.0, *known]) * ROOM)
     bottom = TOP + ROW * len(rows)
 
     def x(power: float) -> float:
@@ -132,8 +134,10 @@ def _row(bar: Bar, y: float, x, target: float, scale: float) -> str:  # type: ig
     if bar.value is None:
         shapes.append(_line(x(0.0), y, RIGHT, y, INK, 0.8, "1 2.6"))
         if bar.note:
-            wide = 4.4 * len(bar.note) + 6
-            shapes.append(f'<rect x="{_n(x(0.0) + 10)}" y="{_n(y - 5)}" width="{_n(wide)}" height="10" fill="#FFFFFF"/>')
+            wide = 4.1 * len(bar.note) + 4
+            shapes.append(
+                f'<rect x="{_n(x(0.0) + 10)}" y="{_n(y - 5)}" width="{_n(wide)}" height="10" fill="#FFFFFF"/>'
+            )
             shapes.append(_text(x(0.0) + 13, y + 3, bar.note))
         return "".join(shapes)
     end, goal = x(bar.value), x(target)
@@ -157,14 +161,12 @@ def _row(bar: Bar, y: float, x, target: float, scale: float) -> str:  # type: ig
 
 
 def _beside(note: str, goal: float, end: float, y: float) -> str:
-    """The words at the narrowest place: right of the wish if there is room, else within the bar."""
+    """The words at the narrowest place: right of the wish, as far as there is room."""
+    left = max(goal, end + 6) + 6
     wide = 4.5 * len(note)
-    if goal + 6 + wide < WIDTH:
-        return _text(goal + 6, y + 3, note, bold=True, colour=PINCH)
-    if end - 12 - wide > LEFT:
-        return _text(end - 10, y + 3, note, anchor="end", bold=True, colour=PINCH)
-    left = max(goal, end) + 6
-    return _text(min(left, RIGHT - wide), y + 3, note, bold=True, colour=PINCH)
+    start = min(left, WIDTH - wide)
+    ground = f'<rect x="{_n(start - 2)}" y="{_n(y - 5)}" width="{_n(wide)}" height="10" fill="#FFFFFF"/>'
+    return ground + _text(start, y + 3, note, bold=True, colour=PINCH)
 
 
 def _mark(mark: str, x: float, y: float) -> str:

@@ -1,4 +1,4 @@
-"""What a customer page is made from: the answers as they were given, and small readings of them that hold no words."""
+"""What a customer page is made from: the answers as they were given, and small readings of them."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from types import MappingProxyType
 from graph.model import Car
 from graph.report import Finding, Report, Verdict
 from ui.customer_options import Offer, Option
+from ui.customer_words import Words
 from ui.shop_settings import ShopSettings
 
 #: Inspections that settle what is in a place, the first that the shop's knowledge holds.
@@ -83,6 +84,16 @@ class Facts:
         return slot if place is None else place.slot.kind
 
 
+def place_word(facts: Facts, words: Words, slot: str) -> str:
+    """The customer's word for a slot."""
+    return words.slot(facts.kind(slot), slot)
+
+
+def wish_word(facts: Facts, words: Words) -> str:
+    """The power wished for in kW, as it was asked."""
+    return words.number(facts.report.target.power / 1e3)
+
+
 def narrowest(report: Report) -> dict[str, Finding]:
     """For each slot its limit with the lowest ceiling, lowest first; slots without a ceiling are left out."""
     found: dict[str, Finding] = {}
@@ -119,7 +130,5 @@ def cheapest_look(facts: Facts) -> tuple[str, float] | None:
         Key of the inspection and its work [s].
     """
     slots = [u.slot for u in facts.report.unknown] or list(facts.report.tie)
-    found = [
-        (facts.looks[key], key) for slot in slots for key in LOOKS.get(facts.kind(slot), ()) if key in facts.looks
-    ]
+    found = [(facts.looks[key], key) for slot in slots for key in LOOKS.get(facts.kind(slot), ()) if key in facts.looks]
     return None if not found else (min(found)[1], min(found)[0])

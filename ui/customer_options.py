@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+import time
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from graph.plan.record import MarginPolicy, Plan
@@ -18,7 +19,7 @@ APART = 10.0e3
 #: Reserve of the best way above a wish that the car's own fuel allows [1].
 RESERVE = 1.05
 #: Steps down from a wish that no set of parts reaches, and how many are tried [W].
-DOWN, TRIES = 10.0e3, 3
+DOWN, TRIES = 10.0e3, 8
 #: Standard deviations between the median and the 5th percentile, and the 20th, of a normal distribution.
 AT_5, AT_20 = 1.645, 0.842
 
@@ -42,13 +43,16 @@ class Offer:
         Rising in power; each has a set of parts with its cost.
     refused : Plan or None
         The wish's own plan, without a set.
+    stopped : tuple of float
+        Powers for which the search was stopped before an answer was found [W].
     policy : MarginPolicy
         The margins kept.
     """
 
     options: tuple[Option, ...] = ()
     refused: Plan | None = None
-    policy: MarginPolicy = MarginPolicy()
+    stopped: tuple[float, ...] = ()
+    policy: MarginPolicy = field(default_factory=MarginPolicy)
 
 
 def reliable(interval: Interval) -> float:
@@ -95,7 +99,7 @@ def powers(report: Report) -> tuple[float, ...]:
     return tuple(found)
 
 
-def offer(bureau: Bureau, report: Report) -> Offer:
+def offer(bureau: Bureau, report: Report, patience: float = 120.0) -> Offer:
     """Plan the powers worth offering.
 
     Parameters
@@ -104,6 +108,8 @@ def offer(bureau: Bureau, report: Report) -> Offer:
         Of the car.
     report : Report
         Of the wish.
+    patience : float
+        Longest search for all of them together [s].
 
     Returns
     -------
@@ -111,22 +117,40 @@ def offer(bureau: Bureau, report: Report) -> Offer:
         Only ways with a set of parts; each is the cheapest that keeps the shop's margins.
     """
     wish = report.target.power
-    plans: list[tuple[float, Plan]] = []
-    refused = None
-    asked = powers(report)
-    for power in asked:
-        plan = bureau.plan(power).plan
-        if plan.reachable and plan.cost is not None:
-            plans.append((power, plan))
+    until = time.monotonic() + patience
+    terms = bureau.terms
+
+    def planned(power: float, *, explain: bool = True) -> Plan | None:
+        left = until - time.monotonic()
+        if left <= 0.0:
+            return None
+        bureau.terms = replace(terms, patience=min(terms.patience, left))
+        return bureau.plan(power, explain=explain).plan
+
+    found: dict[float, Plan] = {}
+    refused: Plan | None = None
+    stopped: list[float] = []
+    others = [p for p in powers(report) if p != wish]
+    for power in (wish, *reversed(others)):
+        if power > wish and refused is not None:
+            continue
+        plan = planned(power)
+        if plan is not None and plan.reachable and plan.cost is not None and plan.steps:
+            found[power] = plan
+        elif plan is None or not (plan.reachable or plan.proven):
+            stopped.append(power)
         elif power == wish:
             refused = plan
-            below = max((p for p, _ in plans), default=0.0)
-            for n in range(1, TRIES + 1):
-                lower = wish - n * DOWN
-                if lower < below + APART or not bureau.plan(lower, explain=False).plan.reachable:
-                    continue
-                plans.append((lower, bureau.plan(lower).plan))
+    if refused is not None:
+        for n in range(1, TRIES + 1):
+            lower = wish - n * DOWN
+            if lower < max((p for p in found), default=0.0) + APART:
                 break
-    names = {1: ("better",), 2: ("good", "better")}.get(len(plans), ("good", "better", "best"))
-    options = tuple(Option(name=n, power=p, plan=plan) for n, (p, plan) in zip(names, plans, strict=False))
-    return Offer(options=options, refused=refused, policy=bureau.terms.policy)
+            tried = planned(lower, explain=False)
+            if tried is not None and tried.reachable:
+                found[lower] = planned(lower) or tried
+                break
+    bureau.terms = terms
+    names = {1: ("better",), 2: ("good", "better")}.get(len(found), ("good", "better", "best"))
+    options = tuple(Option(name=n, power=p, plan=found[p]) for n, p in zip(names, sorted(found), strict=False))
+    return Offer(options=options, refused=refused, stopped=tuple(sorted(stopped)), policy=terms.policy)

@@ -3,29 +3,16 @@
 from __future__ import annotations
 
 import datetime
-import math
 
 from graph.model import Belief
-from graph.plan.record import Plan
-from graph.report import Finding
-from ui.customer_chart import Bar, draw
-from ui.customer_facts import Facts, narrowest, short
-from ui.customer_options import Option
-from ui.customer_terms import after_block, bill, cost_block, decision_block, law_block, uncertain_block
-from ui.customer_words import Words, kilowatts
-from ui.mark import ASSUMED, EXPERIENCE, KNOWN, MEASURED, SHEET, how_known
-from ui.printed import Block, Item, Picture, Sheet, Table, Text
-
-#: Rows of the picture, and how many of them may lie above the wish.
-MOST_BARS, MOST_ABOVE = 20, 3
-MOST_SKIPPED = 6
-#: Working hours of a day.
-HOURS_A_DAY = 8.0
-KEEPS = {
-    "keep_engine": {"pistons", "rods", "head_clamp"},
-    "keep_gearbox": {"packs", "clutch", "gears"},
-    "keep_turbo": {"compressor", "turbine"},
-}
+from graph.report import Verdict
+from ui.customer_facts import Facts, narrowest, place_word, short, wish_word
+from ui.customer_picture import picture_block
+from ui.customer_terms import after_block, cost_block, decision_block, law_block, uncertain_block
+from ui.customer_ways import options_block, skip_block
+from ui.customer_words import Words
+from ui.mark import ASSUMED, EXPERIENCE, MEASURED, SHEET, how_known
+from ui.printed import Block, Item, Sheet, Table, Text
 
 
 def customer_page(facts: Facts, words: Words) -> Sheet:
@@ -43,7 +30,7 @@ def customer_page(facts: Facts, words: Words) -> Sheet:
     Sheet
         Ten blocks; every number is the same in every language.
     """
-    power = _wish(facts, words)
+    power = wish_word(facts, words)
     name = facts.car.name or facts.car.id
     return Sheet(
         language=words.language,
@@ -75,17 +62,9 @@ def head(facts: Facts, words: Words) -> tuple[str, ...]:
     return first.replace(" ·  · ", " · "), second
 
 
-def _wish(facts: Facts, words: Words) -> str:
-    return words.number(facts.report.target.power / 1e3)
-
-
-def _slot(facts: Facts, words: Words, slot: str) -> str:
-    return words.slot(facts.kind(slot), slot)
-
-
 def answer_block(facts: Facts, words: Words) -> Block:
     """The answer in one sentence, then what the car carries as it stands."""
-    report, power = facts.report, _wish(facts, words)
+    report, power = facts.report, wish_word(facts, words)
     narrow, rows = short(report), narrowest(report)
     first = next(iter(narrow.values()), None) or report.weakest or next(iter(rows.values()), None)
     items: list[Item] = []
@@ -94,7 +73,7 @@ def answer_block(facts: Facts, words: Words) -> Block:
     else:
         said = {
             "power": power,
-            "slot": _slot(facts, words, first.slot),
+            "slot": place_word(facts, words, first.slot),
             "ceiling": words.power(first.ceiling, first.ceiling_interval),
         }
         count = str(len(narrow))
@@ -114,8 +93,9 @@ def answer_block(facts: Facts, words: Words) -> Block:
     key = "answer_carries_most" if report.carries_is_upper_bound else "answer_carries"
     line = words.say(key, carries=words.power(report.carries, interval), range=words.span(interval))
     if len(report.tie) > 1:
-        line += " " + words.say("answer_tie", slots=", ".join(_slot(facts, words, slot) for slot in report.tie))
+        line += " " + words.say("answer_tie", slots=", ".join(place_word(facts, words, slot) for slot in report.tie))
     items.append(Text(text=line))
+    items += _beside_the_picture(facts, words)
     target = report.target
     asked = words.say(
         "asked",
@@ -130,75 +110,20 @@ def answer_block(facts: Facts, words: Words) -> Block:
     return Block(number=1, heading=heading, items=tuple(items), wide=True)
 
 
-def picture_block(facts: Facts, words: Words) -> Block:
-    """The picture, its key, and how many places it leaves out."""
+def _beside_the_picture(facts: Facts, words: Words) -> list[Item]:
+    """What is not up to the wish and is no limit in kW, and parts that lack others."""
     report = facts.report
-    bars, shown, count = picture_bars(facts, words)
-    wish = _wish(facts, words)
-    rows = " ".join(
-        words.say("picture_alt_unknown", slot=b.label)
-        if b.value is None
-        else words.say("picture_alt_row", slot=b.label, ceiling=b.text)
-        for b in bars
+    lines = []
+    shown = set(narrowest(report))
+    other = dict.fromkeys(
+        f.slot for f in report.findings if f.verdict is Verdict.EXCEEDED and f.ceiling is None and f.slot not in shown
     )
-    picture = Picture(
-        svg=draw(
-            bars,
-            report.target.power / 1e3,
-            words.say("picture_target", power=wish),
-            words.say("picture_axis", value="{value}"),
-        ),
-        alternative=words.say("picture_alt", count=str(len(bars)), power=wish, rows=rows),
-    )
-    key = " ".join(
-        (
-            words.say("picture_key"),
-            words.say("picture_marks"),
-            words.say("picture_count", shown=str(shown), all=str(count)),
-        )
-    )
-    return Block(
-        number=2, heading=words.say("picture"), items=(picture, Text(text=key, small=True)), wide=True
-    )
-
-
-def picture_bars(facts: Facts, words: Words) -> tuple[tuple[Bar, ...], int, int]:
-    """Rows of the picture: what is short, the next ones above, what is not known; how many, and of how many."""
-    report = facts.report
-    power = report.target.power
-    unknown = {u.slot: u for u in report.unknown}
-    known = [(s, f) for s, f in narrowest(report).items() if s not in unknown]
-    below = [(s, f) for s, f in known if f.ceiling is not None and f.ceiling < power]
-    above = [(s, f) for s, f in known if f.ceiling is not None and f.ceiling >= power]
-    room = max(1, MOST_BARS - len(unknown))
-    chosen = below[:room] + above[: max(0, min(MOST_ABOVE, room - len(below)))]
-    bars = [_bar(facts, words, slot, finding, first=n == 0) for n, (slot, finding) in enumerate(chosen)]
-    for slot in unknown:
-        place = report.build.place(slot)
-        claim = place.claim if place is not None else ""
-        note = words.say("picture_told", claim=claim) if claim else words.say("picture_unknown")
-        bars.append(Bar(label=_slot(facts, words, slot), value=None, text="?", note=note))
-    return tuple(bars), len(bars), len(known) + len(unknown)
-
-
-def _bar(facts: Facts, words: Words, slot: str, finding: Finding, *, first: bool) -> Bar:
-    interval = finding.ceiling_interval
-    value = kilowatts(finding.ceiling or 0.0, interval)
-    target = facts.report.target.power / 1e3
-    note = ""
-    if first:
-        gap = target - value
-        note = words.say("picture_short", gap=words.number(gap)) if gap > 0 else words.say("picture_first")
-    return Bar(
-        label=_slot(facts, words, slot),
-        value=value,
-        text=words.number(value),
-        low=None if interval is None else interval.low / 1e3,
-        high=None if interval is None or interval.high is None else interval.high / 1e3,
-        mark=KNOWN[how_known(finding)],
-        note=note,
-        first=first,
-    )
+    if other:
+        said = (f"{place_word(facts, words, slot)} ({words.skip(facts.kind(slot))})" for slot in other)
+        lines.append(words.say("answer_other", slots=", ".join(said)))
+    if report.warnings:
+        lines.append(words.say("answer_missing", count=str(len(report.warnings))))
+    return [Text(text=" ".join(lines))] if lines else []
 
 
 def known_block(facts: Facts, words: Words) -> Block:
@@ -207,7 +132,11 @@ def known_block(facts: Facts, words: Words) -> Block:
     recorded = {i.slot: i for i in facts.car.installed}
     rows = [("○", words.say("known_note", note=note), words.say("known_told")) for note in facts.car.notes]
     rows += [
-        ("○", words.say("known_claim", slot=_slot(facts, words, p.slot.name), claim=p.claim), words.say("known_claimed"))
+        (
+            "○",
+            words.say("known_claim", slot=place_word(facts, words, p.slot.name), claim=p.claim),
+            words.say("known_claimed"),
+        )
         for p in build.places
         if p.belief is Belief.CLAIMED and p.claim
     ]
@@ -217,7 +146,11 @@ def known_block(facts: Facts, words: Words) -> Block:
         (Belief.MEASURED, "●", "known_measured"),
     )
     for belief, mark, key in marks:
-        slots = [_slot(facts, words, s) for s, i in recorded.items() if i.belief is belief and build.place(s) is not None]
+        slots = [
+            place_word(facts, words, s)
+            for s, i in recorded.items()
+            if i.belief is belief and build.place(s) is not None
+        ]
         if slots:
             rows.append((mark, ", ".join(slots), words.say(key)))
     rest = [p for p in build.places if p.slot.name not in recorded and p.part is not None]
@@ -238,139 +171,4 @@ def known_block(facts: Facts, words: Words) -> Block:
         items.append(Text(text=words.say("known_limits", first=first, last=last, **counts), small=True))
     else:
         items.append(Text(text=words.say("known_limits_undated", **counts), small=True))
-    return Block(number=3, heading=words.say("known"), items=tuple(items))
-
-
-def options_block(facts: Facts, words: Words) -> Block:
-    """Good, better, best with the same rows; or what can be had as it stands."""
-    items: list[Item] = []
-    offer = facts.offer
-    if offer is not None and offer.options:
-        items.append(_options_table(facts, words, offer.options))
-        items.append(Text(text=f"{words.say('cheapest')} {_margins(facts, words)}", small=True))
-    else:
-        items.append(_stand_table(facts, words))
-    if offer is None:
-        items.append(Text(text=words.say("no_plan")))
-    elif offer.refused is not None:
-        power = words.number(facts.report.target.power / 1e3)
-        items.append(Text(text=words.say("no_set", power=power, reason=refusal(facts, words, offer.refused))))
-    return Block(number=4, heading=words.say("options"), items=tuple(items))
-
-
-def _margins(facts: Facts, words: Words) -> str:
-    if facts.offer is None:
-        return ""
-    policy = facts.offer.policy
-    return words.say("margins", harm=words.number(policy.harm * 100.0), cost=words.number(policy.cost * 100.0))
-
-
-def refusal(facts: Facts, words: Words, plan: Plan) -> str:
-    """Why a wish has no set of parts, in the customer's words."""
-    if not plan.proven:
-        return words.say("reason_time")
-    for reason in plan.conflict:
-        if reason.text.startswith("the engine itself"):
-            return words.say("reason_engine")
-    for reason in plan.conflict:
-        slot = next((p.slot.name for p in facts.report.build.places if reason.text.startswith(f"{p.slot.name}:")), None)
-        if slot is not None:
-            return words.say("reason_part", slot=_slot(facts, words, slot))
-    return words.say("reason_part", slot=_slot(facts, words, next(iter(narrowest(facts.report)), "engine")))
-
-
-def _stand_table(facts: Facts, words: Words) -> Table:
-    report = facts.report
-    interval = report.carries_interval
-    rows = (
-        (words.say("row_carries"), words.span(interval)),
-        (words.say("row_torque"), words.say("about", value=words.number(round(report.makes.torque, -1)))),
-        (words.say("row_fuel"), words.fuel(report.target.fuel, short=True)),
-        (words.say("row_keep"), words.say("keep_all")),
-    )
-    return Table(head=("", words.say("stand")), rows=rows, align="lw", about=words.say("options"))
-
-
-def _options_table(facts: Facts, words: Words, options: tuple[Option, ...]) -> Table:
-    shop = facts.shop
-    columns = []
-    for option in options:
-        plan, cost, after = option.plan, option.plan.cost, option.plan.after
-        if cost is None or after is None:
-            continue
-        hours = cost.labour / 3600.0
-        wait = max((s.lead_time or 0.0 for s in plan.steps if not s.stock), default=0.0) / 86400.0
-        kinds = {facts.kind(s.slot) for s in plan.steps}
-        kept = [words.say(key) for key, group in KEEPS.items() if not group & kinds]
-        torque = after.makes.torque * min(1.0, option.power / after.makes.power)
-        columns.append(
-            (
-                words.number(option.power / 1e3),
-                words.span(after.carries_interval),
-                words.chance(after.holds_probability),
-                words.say("about", value=words.number(round(torque, -1))),
-                words.fuel(plan.target.fuel, short=True),
-                words.number(len(plan.steps)),
-                words.number(hours),
-                words.number(math.ceil(hours / HOURS_A_DAY) + math.ceil(wait)),
-                words.money(bill(plan, shop)["total"], shop.currency, 50.0),
-                ", ".join(kept) if kept else words.say("keep_nothing"),
-                words.number(sum(1 for s in plan.steps if s.remove is not None)),
-            )
-        )
-    keys = ("power", "carries", "hold", "torque", "fuel", "parts", "work", "days", "total", "keep", "out")
-    rows = tuple((words.say(f"row_{key}"), *cells) for key, *cells in zip(keys, *columns, strict=True))
-    return Table(
-        head=("", *(words.say(o.name) for o in options)),
-        rows=rows,
-        align="l" + "w" * len(columns),
-        strong=(0, 8),
-        about=words.say("options"),
-    )
-
-
-def skip_block(facts: Facts, words: Words) -> Block:
-    """For each part of the plan where the car stops without it; without a plan, where it stops as it stands."""
-    chosen = facts.chosen
-    if chosen is not None:
-        return Block(number=5, heading=words.say("skip"), items=_skipped(facts, words, chosen))
-    narrow = short(facts.report)
-    if not narrow:
-        return Block(number=5, heading=words.say("skip"), items=(Text(text=words.say("skip_nothing")),))
-    rows = tuple(
-        (
-            _slot(facts, words, slot),
-            words.power(f.ceiling or 0.0, f.ceiling_interval),
-            words.skip(facts.kind(slot)),
-        )
-        for slot, f in list(narrow.items())[:MOST_SKIPPED]
-    )
-    table = Table(rows=rows, align="lrw", about=words.say("skip"))
-    items = (Text(text=words.say("skip_stand")), table, Text(text=words.say("skip_refuse"), small=True))
-    return Block(number=5, heading=words.say("skip"), items=items)
-
-
-def _skipped(facts: Facts, words: Words, chosen: Option) -> tuple[Item, ...]:
-    steps = [s for s in chosen.plan.steps if s.skip_ceiling is not None]
-    steps.sort(key=lambda s: s.skip_ceiling or 0.0)
-    # A part whose absence stops the car below the power offered; the others are needed by these.
-    below = [s for s in steps if (s.skip_ceiling or 0.0) < chosen.power][:MOST_SKIPPED]
-    rows = tuple(
-        (
-            _slot(facts, words, s.slot),
-            words.say("skip_at", ceiling=words.power(s.skip_ceiling or 0.0, None)),
-            words.skip(facts.kind(s.slot)),
-        )
-        for s in below
-    )
-    items: list[Item] = []
-    if rows:
-        lead = words.say("skip_lead", option=words.say(chosen.name), power=words.number(chosen.power / 1e3))
-        items += [Text(text=lead), Table(rows=rows, align="llw", about=words.say("skip"))]
-    more = len(chosen.plan.steps) - len(rows)
-    closing = [words.say("skip_refuse")] if rows else []
-    if more:
-        closing.append(words.say("skip_more", count=str(more)))
-    if closing:
-        items.append(Text(text=" ".join(closing), small=True))
-    return tuple(items) or (Text(text=words.say("skip_nothing")),)
+    return Block(number=3, heading=words.say("known"), items=tuple(items), wide=True)

@@ -149,7 +149,8 @@ def uncertain_block(facts: Facts, words: Words) -> Block:
             )
     look = _look(facts, words)
     if look is not None:
-        lines.append(words.say("uncertain_look", look=look[0], minutes=look[1], price=look[2]))
+        key = "uncertain_look" if report.unknown else "uncertain_look_near"
+        lines.append(words.say(key, look=look[0], minutes=look[1], price=look[2]))
     elif report.unknown:
         lines.append(words.say("uncertain_no_look"))
     if report.samples:

@@ -59,6 +59,10 @@ class Words:
         found = self.sheet["look"].get(key)
         return None if found is None else str(found)
 
+    def caution(self, code: str, text: str) -> str:
+        """A standing caution; its own text where the sheet has none."""
+        return str(self.sheet.get("caution", {}).get(code, text))
+
     def number(self, value: float, digits: int = 0) -> str:
         """A number with thin spaces in the thousands, a true minus and the language's decimal mark."""
         text = f"{value:,.{digits}f}".replace(",", THIN).replace("-", MINUS)

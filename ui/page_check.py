@@ -11,9 +11,10 @@ from ui import desk
 from ui.asked import QUANTITIES, STEP, Asked, bounds, first_question, from_address, power_range
 from ui.chart import SELECT, ladder_chart
 from ui.curve_chart import course_chart, course_sentence, course_unit, engine_chart, engine_unit
+from ui.evidence import row_answer, row_facts
 from ui.format import NOT_KNOWN, gap, kilowatts, number, percent
 from ui.ladder import MARKS, WORDS, _answer, _cautions, _conditions, headline
-from ui.mark import KNOWN, how_known, keys
+from ui.mark import KNOWN, keys
 from ui.sheet_table import Markup, lead, link, note, pairs, table, trouble, unbroken
 from ui.theme import palette
 
@@ -144,8 +145,8 @@ def _evidence(report: Report, asked: Asked, chosen: str) -> Finding | None:
         st.session_state[state] = chosen
     st.selectbox("Row", list(known), key=state)
     finding = known[st.session_state[state]]
-    st.subheader(_row_answer(finding, report))
-    pairs(_facts(finding, report))
+    st.subheader(row_answer(finding, report))
+    pairs(row_facts(finding, report))
     return finding
 
 
@@ -161,57 +162,6 @@ def _course(asked: Asked, finding: Finding | None) -> None:
     said = unbroken(course_sentence(course))
     note(f"{course_unit(course)} over 1/min. {said}")
     st.vega_lite_chart(course_chart(course, palette()), width="stretch", theme=None, key="course", alt=said)
-
-
-def _row_answer(finding: Finding, report: Report) -> str:
-    name = finding.slot.capitalize()
-    if finding.ceiling is None:
-        return f"{name}: no highest power in range"
-    over = finding.ceiling - report.target.power
-    room = f"{gap(over).lstrip('+')} kW to spare" if over >= 0.0 else f"{gap(-over).lstrip('+')} kW short"
-    return unbroken(f"{name}: {kilowatts(finding.ceiling)} kW, {room}")
-
-
-def _facts(finding: Finding, report: Report) -> list[tuple[str, str | Markup]]:
-    evidence = finding.evidence
-    interval = finding.ceiling_interval
-    used = "" if finding.utilisation is None else f"{percent(finding.utilisation)} of the limit"
-    part = (
-        ""
-        if finding.part is None
-        else link(f"{finding.part} {finding.part_name or ''}", "parts", {"part": finding.part})
-    )
-    how = how_known(finding)
-    rows: list[tuple[str, str | Markup]] = [
-        ("against target", f"{MARKS[finding.verdict]} {WORDS[finding.verdict]}"),
-        ("part", part),
-        (
-            "rating",
-            finding.condition + (" (a condition is assumed)" if finding.assumed and evidence is not None else ""),
-        ),
-        (
-            "how we know",
-            f"{KNOWN[how]} {how}" + (f": {evidence.detail}" if evidence is not None and evidence.detail else ""),
-        ),
-        ("from", "" if evidence is None else evidence.source),
-        ("date", (evidence.date or "") if evidence is not None else ""),
-        (
-            "9 in 10",
-            ""
-            if interval is None
-            else f"{kilowatts(interval.low)} to {'…' if interval.high is None else kilowatts(interval.high)} kW",
-        ),
-        ("no ceiling", finding.ceiling_reason or "" if finding.ceiling is None else ""),
-        ("with its own parts", "" if finding.ceiling_here is None else f"{kilowatts(finding.ceiling_here)} kW"),
-        ("at the target", used or (finding.utilisation_reason or "")),
-        ("why", finding.why),
-        ("beyond it", finding.consequence),
-        ("the rule from", finding.source),
-    ]
-    unknown = [u.why for u in report.unknown if u.slot == finding.slot]
-    if unknown:
-        rows.insert(1, ("not known", "; ".join(unknown)))
-    return rows
 
 
 def _curves(report: Report) -> None:

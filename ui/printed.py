@@ -124,7 +124,9 @@ def sheet_data(sheet: Sheet) -> dict[str, Any]:
         items = []
         for item in block.items:
             if isinstance(item, Picture) and not item.alternative.strip():
-                raise UsageError(f"block {block.number}: the picture has no alternative text; say in words what it shows")
+                raise UsageError(
+                    f"block {block.number}: the picture has no alternative text; say in words what it shows"
+                )
             items.append({"kind": _KINDS[type(item)], **{n: getattr(item, n) for n in item.__slots__}})
         blocks.append({"number": block.number, "heading": block.heading, "wide": block.wide, "items": items})
     return {"language": sheet.language, "title": sheet.title, "head": list(sheet.head), "blocks": blocks}

@@ -91,7 +91,7 @@ def read_shop(path: Path) -> ShopSettings:
         raise UsageError(f"{path}: the shop's settings cannot be read: {error}") from error
     known = {f.name for f in fields(ShopSettings)}
     if "name" not in read:
-        raise UsageError(f"{path}: found no name of the shop; add a line such as name = \"My Workshop\"")
+        raise UsageError(f'{path}: found no name of the shop; add a line such as name = "My Workshop"')
     for key, value in read.items():
         if key not in known:
             raise UsageError(f"{path}: found {key!r}; known are {', '.join(sorted(known))}")
@@ -113,7 +113,9 @@ def _rules(path: Path, read: object) -> dict[str, Rule]:
     for name, entry in read.items():
         if name not in RULES:
             raise UsageError(f"{path}: rules: found {name!r}; known are {', '.join(RULES)}")
-        if not isinstance(entry, dict) or not all(isinstance(entry.get(k), str) and entry[k] for k in ("text", "source")):
+        if not isinstance(entry, dict) or not all(
+            isinstance(entry.get(k), str) and entry[k] for k in ("text", "source")
+        ):
             raise UsageError(f"{path}: rules.{name}: a rule needs a text and its source, both in quotes")
         found[name] = Rule(text=entry["text"], source=entry["source"])
     return found

@@ -13,6 +13,7 @@ from graph.judge import Bench, Variation
 from graph.limit import Control
 from graph.plan.choice import Key
 from graph.plan.reading import read
+from graph.plan.stand import looks_around
 from graph.plan.survival import NEARLY, pack, passes, reaches
 from graph.plan.trait import gained
 from graph.solution import Question, Solution
@@ -123,13 +124,14 @@ class Car:
         if key not in self._survival:
             found, _ = self.physics.subjects(self.core, key, self.question.setting)
             own = self.physics.variations(key, self.question)
-            bench = self.bench
-            together = tuple({v.index: v for v in (*bench.variations, *own)}.values())
-            mine = replace(bench, variations=together)
+            together = tuple({v.index: v for v in (*self.bench.variations, *own)}.values())
+            mine = replace(self.bench, variations=together)
             flags = np.ones(self.physics.samples, dtype=bool)
             for subject in found:
                 if subject.rule.no_ceiling is None and subject.rule.control is not Control.SPARK:
-                    response, _ = mine.utilisation(subject, 0)
-                    flags &= passes(response, mine.last_power(0), mine)
+                    around = looks_around(subject, mine, 0)
+                    bench = self.physics.with_offers(mine, self.core) if around else mine
+                    response, _ = bench.utilisation(subject, 0)
+                    flags &= passes(response, bench.last_power(0), bench)
             self._survival[key] = pack(flags)
         return self._survival[key]

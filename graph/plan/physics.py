@@ -13,7 +13,7 @@ from graph.model import Array
 from graph.plan.car import Car
 from graph.plan.choice import Key
 from graph.plan.reading import one, read
-from graph.plan.stand import Noted, Stands, free_of_spool
+from graph.plan.stand import Stands, free_of_spool, looks_around
 from graph.plan.survival import exceeded_share, reaches
 from graph.plan.trait import Context
 from graph.report import Report
@@ -29,20 +29,12 @@ class Physics(Stands):
     def __init__(self, *given: Any, **named: Any) -> None:
         super().__init__(*given, **named)
         self.reports: dict[tuple[int, ...], Report] = {}
-        self.refused: set[tuple[Context, Key]] = set()
-        self._alone: dict[tuple[Context, Key], list[tuple[Mapping[str, float | None], bool | None]]] = {}
+        self._alone: dict[tuple[Context, Key], dict[Context | None, bool | None]] = {}
         self._states: dict[Context, tuple[Solution, Question]] = {}
 
     def engine(self, context: Mapping[int, int]) -> bool:
         """True if the engine alone makes the target in a context, as often as the policy asks."""
         return self.engine_short(context) <= self.policy.cost
-
-    def engine_short(self, context: Mapping[int, int]) -> float:
-        """Share of samples in which the engine alone makes less than the target [1]."""
-        stand = self.stand(context)
-        bench = self.bench(stand, context, None)
-        made = bench.last_power(0, capped=True).sample(self.draws)[:, 0]
-        return float((made < self.target.power).mean())
 
     def clear(self, context: Mapping[int, int], slot: int, option: int) -> bool:
         """False if a limit of an option, judged alone in a context, is not clear; True where that is still open."""
@@ -50,20 +42,23 @@ class Physics(Stands):
 
     def alone(self, context: Mapping[int, int], key: Key) -> bool | None:
         """Whether an option is clear alone; None where the turbocharger's own curve has a say in it."""
-        if (tuple(context[s] for s in self.context), key) in self.refused:
-            return False
-        known = self._alone.setdefault((self._standing(context), key), [])
-        shared = self.shared(context, self.stand(context).question.setting)
-        for seen, verdict in known:
-            if all(shared.get(name) == value for name, value in seen.items()):
-                return verdict
-        verdict, looked_at = self.judged(context, key, None)
-        known.append(({name: shared.get(name) for name in looked_at}, verdict))
+        around = tuple(context[s] for s in self.offering)
+        known = self._alone.setdefault((self._standing(context), key), {})
+        for seen in (None, around):
+            if seen in known:
+                return known[seen]
+        verdict, looked = self.judged(context, key, None)
+        known[around if looked else None] = verdict
         return verdict
+
+    def refuse(self, context: Mapping[int, int], key: Key) -> None:
+        """Take an option as not clear wherever what its verdict depends on is the same."""
+        known = self._alone.setdefault((self._standing(context), key), {})
+        known[None if None in known else tuple(context[s] for s in self.offering)] = False
 
     def judged(
         self, context: Mapping[int, int], key: Key, spools: tuple[Array, Array] | None
-    ) -> tuple[bool | None, frozenset[str]]:
+    ) -> tuple[bool | None, bool]:
         """Judge an option alone.
 
         Parameters
@@ -79,33 +74,29 @@ class Physics(Stands):
         -------
         verdict : bool or None
             None where, with `spools` None, that curve has a say.
-        looked_at : frozenset of str
-            Names of what other parts offer that the verdict depends on.
+        looked : bool
+            True if the verdict depends on what other parts offer.
         """
         place = self.place(key)
         if place.part is None or place.unknown is not None:
-            return place.unknown is None, frozenset()
-        kind = self.kinds[place.slot.kind]
-        names = {name for rule in kind.limits for name in rule.needs}
+            return place.unknown is None, False
         stand = self.stand(context)
         found, unknown = self.subjects(context, key, stand.question.setting)
+        looked = any(rule.needs for rule in self.kinds[place.slot.kind].limits)
         if unknown:
-            return False, frozenset(names)
-        bench = self.bench(stand, context, key, spools) if found else None
-        sure, good = True, True
+            return False, looked
+        sure = True
         for subject in found:
-            if bench is None:
-                break
+            bench = self.bench(stand, context, key, spools)
+            if looks_around(subject, bench, 1):
+                looked, bench = True, self.with_offers(bench, context)
             if spools is None and not free_of_spool(subject, bench):
                 sure = False
                 continue
             share = exceeded_share(subject, bench, 1)
             if share is None or share > (self.policy.cost if subject.rule.costs_power_only else self.policy.harm):
-                good = False
-                break
-        if bench is not None and isinstance(bench.question.setting.shared, Noted):
-            names |= bench.question.setting.shared.names
-        return (False if not good else True if sure else None), frozenset(names)
+                return False, looked
+        return True if sure else None, looked
 
     def fuels(self) -> tuple[dict[int, int], ...]:
         """Contexts of every fuel allowed, the rest of each as on the car."""
@@ -123,11 +114,6 @@ class Physics(Stands):
                 *([i for i, o in enumerate(self.choices.options[s]) if not o.barred] for s in self.breathing)
             ):
                 yield {**context, **dict(zip(self.breathing, choice, strict=True))}
-
-    def made_alone(self, context: Mapping[int, int]) -> float:
-        """What the engine alone makes at the boost cap, without spreads [W]."""
-        stand = self.stand(context)
-        return float(self.bench(stand, context, None).fine.capped_power[0])
 
     def shortfall(self, key: Key, context: Mapping[int, int] | None = None) -> str | None:
         """Why an option is not clear when judged alone, in words; None where it is.
@@ -150,6 +136,8 @@ class Physics(Stands):
         subjects, unknown = self.subjects(around, key, stand.question.setting)
         bench = self.bench(stand, around, key)
         for subject in subjects:
+            if looks_around(subject, bench, 1):
+                bench = self.with_offers(bench, around)
             share = exceeded_share(subject, bench, 1)
             limit = self.policy.cost if subject.rule.costs_power_only else self.policy.harm
             if share is not None and share > limit and (worst is None or share > worst[0]):
@@ -201,5 +189,5 @@ class Physics(Stands):
                 good = False
                 if finding.slot in names and rule is not None:
                     s = names[finding.slot]
-                    self.refused.add((tuple(chosen[c] for c in self.context), (s, chosen[s])))
+                    self.refuse(chosen, (s, chosen[s]))
         return good

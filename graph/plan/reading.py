@@ -85,4 +85,5 @@ def one(solution: Solution, configuration: int) -> Solution:
         capped_cause=solution.capped_cause[at],
         capped_torque=solution.capped_torque[at],
         spool=spool,
+        picked={},
     )

@@ -163,6 +163,8 @@ class Search:
     def _step(self, node: _Node) -> tuple[int, ...] | None:
         """Take one node further; the choice if it is complete and accepted."""
         self.effort["nodes"] += 1
+        if node.car is not None and self._refused(node.domains):
+            return None
         slot = next((s for s in self.order if len(node.domains[s]) > 1), None)
         context_open = slot in self.model.context
         if not node.asked and not context_open:
@@ -176,6 +178,14 @@ class Search:
         elif self._accepted(tuple(d[0] for d in node.domains)):
             return tuple(d[0] for d in node.domains)
         return None
+
+    def _refused(self, domains: Domains) -> bool:
+        """True if a full check has meanwhile found a chosen option not clear."""
+        context = {s: domains[s][0] for s in self.model.context}
+        return any(
+            len(d) == 1 and s not in self.free_slots and not self.model.clear(context, s, d[0])
+            for s, d in enumerate(domains)
+        )
 
     def _accepted(self, selection: tuple[int, ...]) -> bool:
         if not self.choices.sound(selection):

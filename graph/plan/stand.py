@@ -10,12 +10,12 @@ import numpy as np
 
 from graph.check import COARSE_SPEEDS
 from graph.judge import Bench, Variation
-from graph.model import Array
+from graph.model import Array, Setting, Target
 from graph.operation import EngineMap
 from graph.plan.choice import Key
 from graph.plan.reading import read, some
 from graph.plan.trait import Context, Traits, gained
-from graph.solution import Question, ask
+from graph.solution import Question, Solution, ask, held_by_torque
 from graph.subject import ENGINE_FEEDS, Subject
 
 
@@ -70,6 +70,8 @@ class Stands(Traits):
         super().__init__(*given, **named)
         self._stands: dict[Context, Stand] = {}
         self._benches: dict[tuple[Context, int], Bench] = {}
+        self._short: dict[Context, float] = {}
+        self._made: dict[Context, float] = {}
 
     def stand(self, context: Mapping[int, int]) -> Stand:
         """Solve the reference and every feeding option alone, for the fuel and the breathing of a context."""
@@ -81,9 +83,57 @@ class Stands(Traits):
     def _standing(self, context: Mapping[int, int]) -> Context:
         return tuple(context[s] for s in sorted({*self.fuel, *self.breathing}))
 
+    def until_target(self, target: Target) -> Question:
+        """The question with the powers up to the target: what lies above decides nothing about reaching it."""
+        question = ask(target, self.setting(target))
+        return replace(question, powers=question.powers[: question.at_target + 1])
+
+    def engine_short(self, context: Mapping[int, int]) -> float:
+        """Share of samples in which the engine alone makes less than the target [1]."""
+        key = self._standing(context)
+        if key not in self._short:
+            target = self.aimed(context)
+            question = self.until_target(target)
+            path = _engine_part(self.feeds.get((s, context[s]), {}) for s in self.breathing)
+            paths: list[Mapping[str, float]] = [path]
+            moved: dict[tuple[int, int, int], int] = {}
+            common = list(self.model)
+            for sign in (1, -1):
+                for v in self.model:
+                    moved[v.index, sign, 0] = len(paths)
+                    paths.append(gained(path, v, sign))
+                for s in self.breathing:
+                    for v in self.variations((s, context[s]), question):
+                        if v.changes_state:
+                            common.append(v)
+                            moved[v.index, sign, 0] = len(paths)
+                            shifted = self.shifted((s, context[s]), v, sign, question)
+                            paths.append({**path, **_engine_part([shifted])})
+            fine = self.solve(paths[:1], question, target)
+            coarse = self.solve(paths, question, target, COARSE_SPEEDS)
+            bench = Bench(
+                question=question,
+                fine=read(fine, question, own=False, spool=np.full(fine.engine.speed.size, np.inf)),
+                coarse=read(coarse, question, own=False, spool=np.full(coarse.engine.speed.size, np.inf)),
+                variations=tuple({v.index: v for v in common}.values()),
+                draws=self.draws,
+                configuration={},
+                here=0,
+                moved=moved,
+            )
+            made = bench.last_power(0, capped=True).sample(self.draws)[:, 0]
+            self._made[key] = float(bench.fine.capped_power[0])
+            self._short[key] = float((made < self.target.power).mean())
+        return self._short[key]
+
+    def made_alone(self, context: Mapping[int, int]) -> float:
+        """What the engine alone makes at the boost cap, without spreads [W]."""
+        self.engine_short(context)
+        return self._made[self._standing(context)]
+
     def _solve_stand(self, context: Mapping[int, int]) -> Stand:
         target = self.aimed(context)
-        question = ask(target, self.setting(target))
+        question = self.until_target(target)
         engine_keys = [(s, context[s]) for s in self.breathing]
         base = _engine_part(self.feeds.get(k, {}) for k in engine_keys)
         paths: list[Mapping[str, float]] = [base]
@@ -148,7 +198,7 @@ class Stands(Traits):
             found = self._bench(stand, key if c else None, c, spools)
             if spools is None:
                 self._benches[at] = found
-        shared = Noted(self.shared(context, stand.question.setting))
+        shared = self.shared(context, stand.question.setting)
         question = replace(stand.question, setting=replace(stand.question.setting, shared=shared))
         own = () if key is None else self.variations(key, stand.question)
         return replace(
@@ -158,6 +208,12 @@ class Stands(Traits):
             coarse=replace(found.coarse, question=question),
             variations=tuple({v.index: v for v in (*stand.common, *own)}.values()),
         )
+
+    def with_offers(self, bench: Bench, context: Mapping[int, int]) -> Bench:
+        """A bench on which what parts offer to others varies with their ratings."""
+        moving, moved = self.offers(context, self.setting(self.aimed(context)))
+        together = {v.index: v for v in (*bench.variations, *moving)}
+        return replace(bench, variations=tuple(together.values()), offered=moved)
 
     def _bench(self, stand: Stand, key: Key | None, c: int, spools: tuple[Array, Array] | None) -> Bench:
         """The bench of one configuration, for any option judged in it."""
@@ -190,32 +246,39 @@ def _engine_part(feeds: Iterable[Mapping[str, float]]) -> dict[str, float]:
     return {k: v for fed in feeds for k, v in fed.items() if k in ENGINE_FEEDS}
 
 
+def looks_around(subject: Subject, bench: Bench, configuration: int) -> bool:
+    """True if a limit looks at what other parts offer."""
+    noted = Noted(bench.question.setting.shared)
+    subject.utilisation(bench.fine.state(configuration), replace(bench.question.setting, shared=noted))
+    return bool(noted.names)
+
+
 def free_of_spool(subject: Subject, bench: Bench) -> bool:
     """True if no torque below the one asked makes a limit tighter below the speed of the power than above it.
 
     The turbocharger's own curve can only lower the torque there. Where the utilisation at every lower torque stays
     under what the speed of the power and above ask, the curve changes nothing.
     """
-    for solution, configurations in (
-        (bench.fine, [1]),
-        (bench.coarse, sorted({1, *(at for (_, _, c), at in bench.moved.items() if c == 1)})),
-    ):
-        for sign in (0, 1, -1):
-            for factors in _factor_sets(subject, bench, sign):
-                u = solution.utilisation(subject, configurations, factors)
-                counted = np.asarray(solution.counted, dtype=bool)
-                if not counted.any() or counted.all():
-                    continue
-                above = np.where(np.isnan(u[..., counted]), -np.inf, u[..., counted]).max(axis=-1)
-                below = np.where(np.isnan(u[..., ~counted]), -np.inf, u[..., ~counted]).max(axis=-1)
-                lost = np.isnan(u[..., counted]).any(axis=-1)
-                if (~lost & (np.maximum.accumulate(below, axis=-1) > above)).any():
-                    return False
+    if held_by_torque(subject.rule):
+        return True
+    trials: list[tuple[Solution, int, dict[str, float] | None, Setting | None]] = [
+        (bench.fine, 1, None, None),
+        (bench.coarse, 1, None, None),
+    ]
+    for v in bench.variations:
+        own = v.slot == subject.place.slot.name
+        if own or (v.index, 1, 1) in bench.moved or (v.index, 1) in bench.offered:
+            for sign in (1, -1):
+                at = bench.moved.get((v.index, sign, 1), 1)
+                trials.append((bench.coarse, at, v.factors(sign) if own else None, bench.offered.get((v.index, sign))))
+    for solution, configuration, factors, setting in trials:
+        u = solution.utilisation(subject, configuration, factors, setting=setting)
+        counted = np.asarray(solution.counted, dtype=bool)
+        if counted.all():
+            continue
+        lost = np.isnan(u[:, counted]).any(axis=-1)
+        filled = np.where(np.isnan(u), -np.inf, u)
+        below = np.maximum.accumulate(filled[:, ~counted].max(axis=-1))
+        if (~lost & (below > filled[:, counted].max(axis=-1))).any():
+            return False
     return True
-
-
-def _factor_sets(subject: Subject, bench: Bench, sign: int) -> list[dict[str, float] | None]:
-    """Factors at which an option's own ratings are tried."""
-    if sign == 0:
-        return [None]
-    return [v.factors(sign) for v in bench.variations if v.slot == subject.place.slot.name]

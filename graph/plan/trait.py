@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from graph.judge import MODEL, Variation, vary
+from graph.judge import MODEL, Variation, offered, vary
 from graph.limit import Kind, Own
 from graph.model import Array, Build, Fuel, Place, Setting, Target
 from graph.operation import MODEL_SPREAD, REFERENCE, EngineMap, prepare, solve, stack_paths
@@ -77,6 +77,9 @@ class Traits:
         self.offering = tuple(offering)
         self.context = tuple(sorted({*self.fuel, *self.breathing, *self.offering}))
         self.core = (*self.context, *sorted(feeding - set(self.context)))
+        self._shared: dict[tuple[object, ...], Mapping[str, float]] = {}
+        self._offers: dict[tuple[object, ...], tuple[tuple[Variation, ...], Mapping[tuple[int, int], Setting]]] = {}
+        self._subjects: dict[tuple[object, ...], tuple[tuple[Subject, ...], bool]] = {}
         self._varied: dict[Key, tuple[Variation, ...]] = {}
 
     def _draw(self) -> Array:
@@ -148,16 +151,36 @@ class Traits:
 
     def shared(self, context: Mapping[int, int], setting: Setting) -> Mapping[str, float]:
         """What the offering parts of a context offer."""
-        places = tuple(self.place((s, context[s])) for s in self.offering)
-        return dissect(replace(self.build, places=places), self.kinds, setting).shared
+        key = (setting.fuel, *(context[s] for s in self.offering))
+        if key not in self._shared:
+            places = tuple(self.place((s, context[s])) for s in self.offering)
+            self._shared[key] = dissect(replace(self.build, places=places), self.kinds, setting).shared
+        return self._shared[key]
+
+    def offers(
+        self, context: Mapping[int, int], setting: Setting
+    ) -> tuple[tuple[Variation, ...], Mapping[tuple[int, int], Setting]]:
+        """Uncertain ratings that move what parts offer to others, and the settings in which they are moved."""
+        key = (setting.fuel, *(context[s] for s in self.offering))
+        if key not in self._offers:
+            keys = [(s, context[s]) for s in self.offering]
+            build = replace(self.build, places=tuple(self.place(k) for k in keys))
+            question = ask(self.aimed(context), setting)
+            found = tuple(v for k in keys for v in self.variations(k, question))
+            moved = offered(found, build, self.kinds, replace(setting, shared=self.shared(context, setting)))
+            self._offers[key] = tuple(v for v in found if (v.index, 1) in moved), moved
+        return self._offers[key]
 
     def subjects(self, context: Mapping[int, int], key: Key, setting: Setting) -> tuple[tuple[Subject, ...], bool]:
         """Limits of an option in a context, and whether anything about it is unknown."""
-        place = self.place(key)
-        around = tuple(self.place((s, context[s])) for s in self.offering if s != key[0])
-        anatomy = dissect(replace(self.build, places=(*around, place)), self.kinds, setting)
-        mine = tuple(s for s in anatomy.subjects if s.place.slot.name == place.slot.name)
-        return mine, any(u.slot == place.slot.name for u in anatomy.unknown)
+        at = (key, *(context[s] for s in self.offering))
+        if at not in self._subjects:
+            place = self.place(key)
+            around = tuple(self.place((s, context[s])) for s in self.offering if s != key[0])
+            anatomy = dissect(replace(self.build, places=(*around, place)), self.kinds, setting)
+            mine = tuple(s for s in anatomy.subjects if s.place.slot.name == place.slot.name)
+            self._subjects[at] = mine, any(u.slot == place.slot.name for u in anatomy.unknown)
+        return self._subjects[at]
 
     def shifted(self, key: Key, v: Variation, sign: int, question: Question) -> dict[str, float]:
         """Path fields that an option feeds with one rating moved by one standard deviation [SI]."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from rdflib import Graph, Literal, URIRef
-from rdflib.namespace import DCTERMS, OWL, RDF, RDFS, SKOS, SOSA
+from rdflib.namespace import DCTERMS, RDF, RDFS, SKOS, SOSA
 
 from graph.kinds import discover
 from graph.limit import Axis, Kind, LimitKind
@@ -21,6 +21,9 @@ LISTS = {
     "limit-kind": LimitKind,
     "axis": Axis,
 }
+
+#: Our own terms that are neither classes nor properties.
+UNUSUAL = {"FlowParameter": QUDT.QuantityKind, "kilogramRootKelvinPerSecondPascal": QUDT.Unit}
 
 
 def rating_term(kind: str, rating: str) -> URIRef:
@@ -44,14 +47,9 @@ def describe_kinds(graph: Graph, kinds: Mapping[str, Kind] | None = None) -> Non
         Part kinds by name; None for the program's own.
     """
     for term, meaning in TERMS.items():
-        if term[0].islower() and not term.startswith("kilogram"):
-            graph.add((NS[term], RDF.type, RDF.Property))
-        elif term not in ("FlowParameter",) and term[0].isupper():
-            graph.add((NS[term], RDF.type, RDFS.Class))
+        usual = RDFS.Class if term[0].isupper() else RDF.Property
+        graph.add((NS[term], RDF.type, UNUSUAL.get(term, usual)))
         graph.add((NS[term], RDFS.comment, Literal(meaning, lang="en")))
-    graph.add((NS.FlowParameter, RDF.type, QUDT.QuantityKind))
-    graph.add((NS.kilogramRootKelvinPerSecondPascal, RDF.type, QUDT.Unit))
-    graph.add((NS.requires, RDF.type, OWL.ObjectProperty))
     for name, members in LISTS.items():
         scheme = WORD[f"list.{name}"]
         graph.add((scheme, RDF.type, SKOS.ConceptScheme))

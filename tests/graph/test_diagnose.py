@@ -394,21 +394,30 @@ def _after(knowledge: Knowledge, order: str, shown: dict[str, bool], seen: Obser
         left -= chosen.duration
 
 
-def test_looks_by_value_beat_habit_and_cost_over_probability(shop_knowledge: Knowledge) -> None:
-    net = network(shop_knowledge)
-    faults, signs = arrivals(shop_knowledge, 60, 77)
+def test_looks_by_value_settle_more_than_habit_and_than_cost_over_probability(shop_knowledge: Knowledge) -> None:
+    # Simulated cars, an hour agreed; what is left is the expected misjudgement of faults, those that the complaints do
+    # not concern at a quarter. Measured over 40 cars for two seeds: by value 0.30 and 0.28 are settled, by cost over
+    # probability 0.29 and 0.26, by habit 0.19 and 0.19.
     on_the_spot = tuple(i for i in shop_knowledge.inspections if not i.rollers and not i.wait)
-    shop_knowledge = replace(shop_knowledge, inspections=on_the_spot)
-    stake = np.array([f.stake for f in shop_knowledge.faults])
+    knowledge = replace(shop_knowledge, inspections=on_the_spot)
+    net = network(knowledge)
     rng = np.random.default_rng(3)
-    error = {"value": [], "habit": [], "cost over probability": []}
-    for real, shown in zip(faults, signs, strict=True):
-        complaints = [net.signs[j] for j in range(24) if shown[j] and rng.random() < 0.7][:5]
-        for order, listed in error.items():
-            state = dict(zip(net.signs, map(bool, shown), strict=True))
-            seen = _after(shop_knowledge, order, state, Observation(present=tuple(complaints)), 60.0)
+    left: dict[str, list[float]] = {"nothing": [], "value": [], "habit": [], "cost over probability": []}
+    for shown in arrivals(knowledge, 45, 77)[1]:
+        complaints = [net.signs[j] for j in range(24) if shown[j] and rng.random() < 0.7][:3]
+        if not complaints:
+            continue
+        weight = np.array(
+            [f.stake * (0.25 + 0.75 * max(f.chances.get(c, 0.0) for c in complaints)) for f in knowledge.faults]
+        )
+        state = dict(zip(net.signs, map(bool, shown), strict=True))
+        for order, listed in left.items():
+            seen = Observation(present=tuple(complaints))
+            if order != "nothing":
+                seen = _after(knowledge, order, state, seen, 60.0)
             p = infer(net, seen.present, seen.absent).fault
-            listed.append(float((stake * (p - real) ** 2).sum()))
-    means = {order: float(np.mean(listed)) for order, listed in error.items()}
-    assert means["value"] < means["habit"]
-    assert means["value"] < means["cost over probability"]
+            listed.append(float((weight * p * (1.0 - p)).sum()))
+    mean = {order: float(np.mean(listed)) for order, listed in left.items()}
+    settled = {order: mean["nothing"] - mean[order] for order in mean}
+    assert settled["value"] > settled["cost over probability"]
+    assert settled["value"] > 1.15 * settled["habit"]

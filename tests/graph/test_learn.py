@@ -86,11 +86,13 @@ def test_breathing_put_in_is_found_again(cars, factor):
 def test_knock_is_learnt_where_knock_sets_the_spark_and_nowhere_else(cars):
     build = cars.builds["car-a"]
     low = learn(build, [record(cars, "car-a", 0.5e5, factors={"knock_gain": 0.8})], cars.kinds)
-    high = learn(build, [record(cars, "car-a", 1.7e5, factors={"knock_gain": 0.8})], cars.kinds)
+    sheets = [record(cars, "car-a", b, factors={"knock_gain": 0.8}) for b in (0.8e5, 1.7e5)]
+    high = learn(build, sheets, cars.kinds)
     assert not estimate(low, "knock_gain").learnt
     assert any("nothing new about knock" in w for w in low.words)
     assert estimate(high, "knock_gain").learnt
-    assert estimate(high, "knock_gain").factor < 0.9
+    assert estimate(high, "knock_gain").low <= 0.8 <= estimate(high, "knock_gain").high
+    assert estimate(high, "knock_gain").factor < 0.95
     assert not any("nothing new about knock" in w for w in high.words)
 
 
@@ -99,7 +101,7 @@ def test_a_wide_loss_at_the_wheels_cannot_be_told_from_breathing(cars):
     wheel = {"basis": Basis.WHEEL, "scale": 0.83}
     wide = learn(build, [record(cars, "car-c", 1.2e5, loss=(0.05, 0.29), **wheel)], cars.kinds)
     narrow = learn(build, [record(cars, "car-c", 1.2e5, loss=(0.165, 0.175), **wheel)], cars.kinds)
-    assert correlation(wide, "breathing", "loss") > correlation(narrow, "breathing", "loss")
+    assert abs(correlation(wide, "breathing", "loss")) > 0.5 > abs(correlation(narrow, "breathing", "loss"))
     assert not estimate(wide, "breathing").learnt
     assert any("nothing new about breathing" in w for w in wide.words)
     assert estimate(narrow, "breathing").learnt
@@ -164,14 +166,14 @@ def test_the_same_seed_gives_the_same_prediction(cars):
 
 
 def test_a_correction_is_taken_out_before_learning(cars):
-    """ISO 1585 by hand: 97.5 kPa dry, 300 K gives (99/97.5)^1.2 (300/298)^0.6 = 1.02264."""
+    """ISO 1585 by hand: 97.5 kPa dry, 300 K gives (99/97.5)^1.2 (300/298)^0.6 = 1.02259."""
     day = Weather(temperature=300.0, pressure=97.5e3)
     plain = record(cars, "car-a", 1.2e5, weather=day)
     printed = replace(
-        plain, standard="iso 1585", points=tuple(replace(p, power=p.power * 1.02264) for p in plain.points)
+        plain, standard="iso 1585", points=tuple(replace(p, power=p.power * 1.02259) for p in plain.points)
     )
-    assert applied_factor(printed) == pytest.approx(1.02264, abs=2e-5)
-    np.testing.assert_allclose(observed(printed), observed(plain), rtol=2e-5)
+    assert applied_factor(printed) == pytest.approx(1.02259, abs=1e-5)
+    np.testing.assert_allclose(observed(printed), observed(plain), rtol=1e-5)
 
 
 def test_a_correction_outside_its_range_is_refused(cars):

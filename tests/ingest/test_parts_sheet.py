@@ -14,7 +14,8 @@ from rdflib.namespace import CSVW
 
 from graph.model import Evidence, EvidenceKind, Meaning, Part, Rating, Relation, RelationKind
 from ingest.book import read_book
-from ingest.parts_sheet import HEADER, harmless, metadata, write_text, write_workbook
+from ingest.parts_columns import HEADER, metadata
+from ingest.parts_sheet import harmless, write_text, write_workbook
 
 SEED = Path(__file__).resolve().parents[2] / "seed_parts"
 WRITE = {"csv": write_text, "xlsx": write_workbook}

@@ -6,27 +6,27 @@ second with the first.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from hypothesis import HealthCheck, given, settings
+import pytest
+from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from openpyxl import Workbook
 
 from graph.kinds import discover
 from graph.limit import RatingSpec
-from graph.model import Curve, Part, Rating
+from graph.model import Curve, Part
 from graph.quantity import Quantity
 from graph.store import open_database
 from ingest.book import read_book, store_book
-from ingest.export import write_parts
+from ingest.parts_sheet import write_workbook
 from ingest.sheet import LOADED
 from ingest.template import HEAD, scaled, unit_of, units_of
-from ingest.units import parse_quantity
+from ingest.units import parse_quantity, read_value
 
 KINDS = sorted(discover())
 Row = dict[str, Any]
@@ -39,6 +39,8 @@ def _number(spec: RatingSpec, unit: str, share: float) -> float:
     """A value inside the believable range, in the unit, with four digits."""
     low, high = spec.plausible
     value = low + (high - low) * (0.05 + 0.9 * share)
+    if spec.quantity is Quantity.COUNT:
+        return round(value)
     return float(f"{scaled(value, spec.quantity, unit):.4g}")
 
 
@@ -52,7 +54,7 @@ def rating_cells(draw: st.DrawFn, spec: RatingSpec) -> Row:
         across = unit_of(spec.over)
         behind = "" if across == "1" else f" {across}"
         xs = draw(st.lists(st.integers(1, 90), min_size=2, max_size=4, unique=True).map(sorted))
-        value = "; ".join(f"{x}{behind}: {_number(spec, unit, draw(shares))!r}" for x in xs)
+        value = "; ".join(f"{x}{behind}: {_number(spec, unit, draw(shares)):.3g}" for x in xs)
     conditions = []
     for wanted in spec.conditions:
         if wanted.required or draw(st.booleans()):
@@ -60,7 +62,7 @@ def rating_cells(draw: st.DrawFn, spec: RatingSpec) -> Row:
                 said = draw(st.sampled_from(wanted.words))
             else:
                 start = float(wanted.default) if wanted.default is not None else 3.0e5
-                said = f"{scaled(start * draw(st.floats(1.0, 1.1)), wanted.quantity, unit_of(wanted.quantity)):.4g} "
+                said = f"{scaled(start * draw(st.floats(1.0, 1.1)), wanted.quantity, unit_of(wanted.quantity)):.3g} "
                 said += unit_of(wanted.quantity)
             conditions.append(f"{wanted.name} {said}")
     return {
@@ -101,7 +103,7 @@ def books(draw: st.DrawFn) -> list[list[Row]]:
                         "pump controller current >= 16 A",
                     ]
                 )
-            ),  # fmt: skip
+            ),
             "Interfaces": draw(st.sampled_from([None, "flange: M", "inlet: 60 mm; outlet: 45 mm"])),
             "Note": draw(st.none() | WORD.filter(bool)),
         }
@@ -126,7 +128,7 @@ def _write(parts: list[list[Row]], path: Path) -> Path:
 def _through_store(path: Path, folder: Path) -> Mapping[str, Part]:
     book = read_book([path])
     assert [problem.sentence for problem in book.problems] == []
-    assert [row.outcome for row in book.rows[1:]] == [LOADED] * (len(book.rows) - 1)
+    assert all(row.outcome == LOADED or row.note == "header" for row in book.rows)
     database = open_database(f"sqlite:///{folder}/{path.stem}.sqlite")
     store_book(database, book, who="test", version="0")
     with database.read() as view:
@@ -135,48 +137,44 @@ def _through_store(path: Path, folder: Path) -> Mapping[str, Part]:
     return parts
 
 
-def _numbers(rating: Rating) -> tuple[float, ...]:
-    return (*rating.value.x, *rating.value.y) if isinstance(rating.value, Curve) else (rating.value,)
+def _short(value: Any) -> Any:
+    """A number to 13 digits: openpyxl writes 16, which may cost the last bit."""
+    if isinstance(value, Curve):
+        return Curve(x=tuple(map(_short, value.x)), y=tuple(map(_short, value.y)))
+    return float(f"{value:.13g}") if isinstance(value, float) else value
 
 
 def _bare(part: Part) -> Part:
-    """A part without places, spellings and numbers: those are compared with a tolerance."""
+    """A part without the place that it was read from and without the spelling of its numbers."""
     ratings = tuple(
         replace(
             r,
-            value=0.0,
+            value=_short(r.value),
+            spread=_short(r.spread),
             text="",
-            spread=0.0,
-            conditions=tuple(replace(c, value=0.0 if isinstance(c.value, float) else c.value) for c in r.conditions),
-            evidence=replace(r.evidence, source="", detail=r.evidence.detail.partition("; spread of")[0]),
+            conditions=tuple(replace(c, value=_short(c.value)) for c in r.conditions),
+            evidence=replace(r.evidence, source=""),
         )
         for r in part.ratings
     )
-    return replace(part, ratings=ratings, source="", labour=None, lead_time=None)
+    return replace(part, ratings=ratings, source="", labour=_short(part.labour), lead_time=_short(part.lead_time))
 
 
-def _close(one: float, other: float) -> bool:
-    return math.isclose(one, other, rel_tol=1e-11, abs_tol=1e-15)
-
-
-def _same(one: Part, other: Part) -> bool:
-    """The same part, numbers within the last digits of a change of unit."""
-    pairs: list[tuple[float, float]] = []
-    for a, b in zip(one.ratings, other.ratings, strict=True):
-        pairs += [*zip(_numbers(a), _numbers(b), strict=True), (a.spread, b.spread)]
-        pairs += [(c.value, d.value) for c, d in zip(a.conditions, b.conditions, strict=True)
-                  if isinstance(c.value, float) and isinstance(d.value, float)]  # fmt: skip
-    pairs += [(one.labour or 0.0, other.labour or 0.0), (one.lead_time or 0.0, other.lead_time or 0.0)]
-    return _bare(one) == _bare(other) and all(_close(a, b) for a, b in pairs)
-
-
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(
+    max_examples=25,
+    deadline=None,
+    database=None,
+    phases=(Phase.generate,),
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow],
+)
 @given(books())
 def test_nothing_changes_on_the_way(parts: list[list[Row]]) -> None:
     with TemporaryDirectory() as name:
         folder = Path(name)
         first = _through_store(_write(parts, folder / "first.xlsx"), folder)
-        second = _through_store(write_parts(first.values(), folder / "second.xlsx"), folder)
+        write_workbook(first.values(), folder / "second.xlsx")
+        second = _through_store(folder / "second.xlsx", folder)
     assert set(first) == {rows[0]["No."] for rows in parts}
     for rows in parts:
         part = first[rows[0]["No."]]
@@ -187,22 +185,15 @@ def test_nothing_changes_on_the_way(parts: list[list[Row]]) -> None:
         for row in rows:
             if isinstance(row.get("Rating"), float):
                 spec = kind.rating(row["Rating of"])
-                said = parse_quantity(repr(row["Rating"]), spec.quantity, declared_unit=row["Unit"])
+                said = read_value(row["Rating"], spec.quantity, declared_unit=row["Unit"])
                 rating = part.rating(spec.name)
                 assert rating is not None
-                assert _numbers(rating) == (said.value,)
-    assert second.keys() == first.keys()
-    for number, part in first.items():
-        assert _same(part, second[number]), (part, second[number])
+                assert rating.value == said.value
+    assert {number: _bare(part) for number, part in second.items()} == {n: _bare(p) for n, p in first.items()}
 
 
-def test_the_usual_unit_is_read_back_exactly() -> None:
-    for quantity in Quantity:
-        value = (
-            parse_quantity("12.5", quantity, declared_unit=unit_of(quantity)).value
-            if quantity is not Quantity.COUNT
-            else 3.0
-        )
-        assert math.isclose(
-            scaled(value, quantity, unit_of(quantity)), 3.0 if quantity is Quantity.COUNT else 12.5, rel_tol=1e-12
-        )
+@pytest.mark.parametrize("quantity", [q for q in Quantity if q is not Quantity.COUNT])
+def test_the_usual_unit_is_read_back(quantity: Quantity) -> None:
+    unit = unit_of(quantity)
+    value = parse_quantity("12.5", quantity, declared_unit=unit).value
+    assert scaled(value, quantity, unit) == pytest.approx(12.5, rel=1e-12)

@@ -74,6 +74,14 @@ def test_none_of_them_is_refused(torture: Path) -> None:
     assert {path.name: said for path in files if (said := _read(path)[0])} == {}
 
 
+def test_errors_of_an_old_workbook_are_told(torture: Path) -> None:
+    """The four errors are those that tablib's own test of this file expects."""
+    (sheet,) = read_workbook(torture / "tablib-3.10.0" / "tests" / "files" / "errors.xls").sheets
+    told = [(problem.row, problem.column, problem.found) for problem in sheet.problems]
+    shown = ("#DIV/0!", "#NAME?", "#N/A", "#N/A")
+    assert told == [(2, column, f"the error {error}") for column, error in zip("ABCD", shown, strict=True)]
+
+
 Rewrite = Callable[[str], str]
 
 

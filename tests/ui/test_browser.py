@@ -164,12 +164,15 @@ def test_from_an_empty_shop_to_a_moved_target_and_the_book(chromium: Browser, fr
     page.get_by_role("link", name="car-a").click()
     expect(page.get_by_role("heading", name="The turbine stops car-a at")).to_be_visible()
     # 270 kW is a fifth above the 225 kW of the platform sheet
-    expect(page.get_by_text("target 270")).to_be_visible()
+    expect(page.locator(".note").get_by_text("target 270")).to_be_visible()
     expect(page.locator(LADDER).first).to_be_visible()
     expect(page.get_by_role("heading", name="What would clear")).to_be_visible()
     page.get_by_role("slider", name="wants, crank kW").press("ArrowRight")
-    expect(page.get_by_text("target 275")).to_be_visible()
+    expect(page.locator(".note").get_by_text("target 275")).to_be_visible()
     assert "power=275" in page.url
+    page.locator(LADDER).first.locator("text").get_by_text("compressor", exact=True).click(force=True)
+    expect(page.get_by_role("heading", name="Compressor: ")).to_be_visible()
+    assert "row=compressor" in page.url
     page.get_by_role("link", name="parts", exact=True).click()
     expect(page.get_by_role("heading", name="The book holds 86 parts")).to_be_visible()
     page.get_by_role("link", name="PY-1110").click()
@@ -184,7 +187,7 @@ def test_address_opens_the_same_question_and_a_phone_shows_it_without_sideways_s
     page.set_default_timeout(60_000)
     watch = Watch(page, shown)
     page.goto(f"{shown}/plan?car=car-b&power=305&boost=1.9&row=rods")
-    expect(page.get_by_text("target 305")).to_be_visible(timeout=60_000)
+    expect(page.locator(".note").get_by_text("target 305")).to_be_visible(timeout=60_000)
     expect(page.get_by_text("Not known, and never counted as clear")).to_be_visible(timeout=60_000)
     expect(page.get_by_role("heading", name="Rods: ")).to_be_visible(timeout=60_000)
     widths = page.evaluate("[document.documentElement.scrollWidth, window.innerWidth]")

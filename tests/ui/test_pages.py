@@ -8,13 +8,17 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import altair as alt
+import click
 import pytest
+from click.testing import CliRunner
 from streamlit.testing.v1 import AppTest
 
+from graph.gate import CHECKS
 from graph.quantity import Quantity
 from graph.store import open_database
 from ui import desk
-from ui.asked import from_address, power_range, shown, to_si
+from ui.app_command import command_line, register, settings
+from ui.asked import first_question, from_address, power_range, shown, to_si
 from ui.chart import ladder_chart, ladder_domain, ladder_rows
 from ui.theme import DARK, LIGHT
 
@@ -229,8 +233,6 @@ def test_inputs_come_back_from_si_as_they_were():
 
 
 def test_address_within_the_range_is_taken(shop):
-    from ui.asked import first_question
-
     car, platform = shop.cars()[0], shop.platforms()[0]
     usual = first_question(car, platform, ["ron98"])
     # the platform sheet states 225 kW: half and twice of it in steps of 5
@@ -238,3 +240,66 @@ def test_address_within_the_range_is_taken(shop):
     asked, refused = from_address({"power": "305", "boost": "1.8"}, usual, platform)
     assert (asked.power, asked.boost, refused) == (305.0, 1.8, [])
     assert asked.request().power == pytest.approx(305e3)
+
+
+def test_arrival_page_keeps_a_car_off_the_rollers_until_everything_was_looked_at(open_page):
+    test = open_page("arrival", car="car-b")
+    assert test.title[0].value == "car-b does not go on the rollers yet"
+    assert "not looked at yet: oil level and smell" in words(test)
+    test.multiselect(key="checked").set_value(list(CHECKS)).run()
+    assert not test.exception
+    assert test.title[0].value == "car-b may go on the rollers"
+
+
+def test_arrival_page_refuses_one_sign_as_there_and_away(open_page):
+    test = open_page("arrival", car="car-b")
+    sign = test.multiselect(key="present").options[0]
+    test.multiselect(key="present").select(sign)
+    test.multiselect(key="absent").select(sign).run()
+    assert test.title[0].value == "One sign cannot be there and away"
+
+
+def test_dyno_page_judges_a_log_and_names_what_it_cannot_show(open_page):
+    test = open_page("dyno", car="car-b")
+    assert test.title[0].value == "No pull yet"
+    test.file_uploader(key="log").upload("d1.csv", (ROOT / "seed_parts" / "logs" / "d1.csv").read_bytes()).run()
+    assert not test.exception
+    # the demo's story: car B's high-pressure pump falls short in the middle, the tank pump has reserve
+    assert test.title[0].value == "car-b: high-pressure side"
+    said = words(test)
+    assert "Cannot be seen in this log" in said
+    assert "? back pressure" in said
+
+
+def test_ask_page_answers_a_named_question_with_its_evidence(open_page):
+    test = open_page("ask", question="pulls-along", part="PY-1110")
+    assert not test.exception
+    # seed_parts/parts-fuel.ods: the pump asks for line, filter and controller
+    said = words(test)
+    for part in ("PY-1112", "PY-1113", "PY-1119"):
+        assert f"part={part}" in said
+    assert "parts-fuel.ods" in said
+
+
+def test_ask_page_asks_for_what_a_question_needs(open_page):
+    assert "Name the part number." in words(open_page("ask", question="pulls-along"))
+
+
+def test_command_serves_on_this_machine_alone_and_sends_nothing_out():
+    said = settings(8501, browser=False)
+    assert said["server.address"] == "127.0.0.1"
+    assert said["browser.gatherUsageStats"] == "false"
+    assert said["server.enableXsrfProtection"] == "true"
+    assert said["client.toolbarMode"] == "minimal"
+    assert "--server.allowedHosts=127.0.0.1" in command_line(8501, browser=False)
+
+
+def test_command_hands_the_database_over(monkeypatch, tmp_path):
+    group = click.Group()
+    register(group)
+    handed: list[tuple[str, int]] = []
+    monkeypatch.setattr("ui.app_command.serve", lambda url, port, **how: handed.append((url, port)) or len(how) - 1)
+    url = f"sqlite:///{tmp_path}/shop.sqlite"
+    done = CliRunner().invoke(group, ["ui", "--db", url, "--port", "9000", "--no-browser"])
+    assert done.exit_code == 0, done.output
+    assert handed == [(url, 9000)]

@@ -1,0 +1,108 @@
+"""A printed sheet as one HTML file that needs nothing else: style and drawing inside, no script, nothing fetched."""
+
+from __future__ import annotations
+
+from html import escape
+
+from ui.printed import Block, Item, Picture, Sheet, Table, Text, sheet_data
+
+STYLE = """
+:root{color-scheme:light}
+*{box-sizing:border-box}
+body{margin:0 auto;padding:2rem 1.25rem;max-width:56rem;background:#fff;color:#1E2328;
+font:15px/1.4 'Source Sans 3','Source Sans Pro','Source Sans',system-ui,sans-serif;font-variant-numeric:lining-nums tabular-nums}
+header p,.small{color:#5C5F64;font-size:13px;margin:.15rem 0 .4rem}
+h1,h2{font-family:'Source Serif 4','Source Serif Pro',Georgia,serif;font-weight:600;line-height:1.2;margin:.5rem 0}
+h1{font-size:1.7rem}h2{font-size:1.15rem}
+h1 span,h2 span{color:#5C5F64;margin-right:.6rem;font-size:.8em}
+main{display:grid;grid-template-columns:1fr 1fr;column-gap:2rem}
+section{border-top:1px solid #D5D1C6;padding:.4rem 0 1rem;min-width:0}
+section.wide{grid-column:1/-1}section.first{border-top:0;padding-top:0}
+p{margin:.3rem 0 .5rem}svg{width:100%;height:auto}
+table{border-collapse:collapse;width:100%}
+th,td{text-align:left;vertical-align:top;padding:.12rem .6rem .12rem 0;font-weight:400}
+thead th,tr.strong td,tr.strong th,.strong{font-weight:600}
+.r{text-align:right;white-space:nowrap}tr.ruled>*{border-top:1px solid #1E2328}
+.tick{text-align:center}.tick::after{content:'';display:inline-block;width:.8em;height:.8em;border:1px solid #1E2328}
+.head.tick::after{content:none}
+.sign{display:flex;gap:2rem;margin-top:3rem}.sign span{flex:1;border-top:1px solid #1E2328;color:#5C5F64;font-size:13px}
+@media (max-width:640px){main{display:block}body{padding:1rem}}
+@media print{body{padding:0;font-size:9.5pt}section{break-inside:avoid}}
+"""
+
+
+def sheet_html(sheet: Sheet) -> str:
+    """A sheet as one HTML document.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The sheet.
+
+    Returns
+    -------
+    str
+        The document; every text is escaped.
+
+    Raises
+    ------
+    UsageError
+        A picture or the file has no words for those who cannot see it.
+    """
+    sheet_data(sheet)
+    head = "".join(f"<p>{escape(line)}</p>" for line in sheet.head)
+    body = "".join(_block(block, first=n == 0) for n, block in enumerate(sheet.blocks))
+    return (
+        f'<!doctype html>\n<html lang="{escape(sheet.language)}"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width,initial-scale=1">'
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
+        f"<title>{escape(sheet.title)}</title><style>{STYLE}</style></head>"
+        f"<body><header>{head}</header><main>{body}</main></body></html>\n"
+    )
+
+
+def _named(names: str) -> str:
+    return f' class="{names}"' if names else ""
+
+
+def _block(block: Block, *, first: bool) -> str:
+    level = "h1" if first else "h2"
+    names = " ".join(name for name, given in (("wide", block.wide), ("first", first)) if given)
+    items = "".join(_item(item, block) for item in block.items)
+    return f"<section{_named(names)}><{level}><span>{block.number}</span>{escape(block.heading)}</{level}>{items}</section>"
+
+
+def _item(item: Item, block: Block) -> str:
+    if isinstance(item, Text):
+        names = " ".join(name for name, given in (("small", item.small), ("strong", item.strong)) if given)
+        return f"<p{_named(names)}>{escape(item.text)}</p>"
+    if isinstance(item, Table):
+        return _table(item)
+    if isinstance(item, Picture):
+        name = f"picture-{block.number}"
+        svg = item.svg.replace("<svg ", f'<svg role="img" aria-labelledby="{name}" ', 1)
+        at = svg.index(">") + 1
+        return f'{svg[:at]}<title id="{name}">{escape(item.alternative)}</title>{svg[at:]}'
+    rows = "".join(
+        f"<tr><td>{escape(line)}</td>"
+        + "".join(f'<td class="tick" aria-label="{escape(a)}"></td>' for a in item.answers)
+        for line in item.lines
+    )
+    head = "".join(f'<th scope="col" class="head tick">{escape(a)}</th>' for a in item.answers)
+    signs = "".join(f"<span>{escape(name)}</span>" for name in item.signatures)
+    return f'<table><thead><tr><td></td>{head}</tr></thead>{rows}</table><div class="sign">{signs}</div>'
+
+
+def _table(table: Table) -> str:
+    sides = [' class="r"' if a == "r" else "" for a in table.align]
+    head = ""
+    if table.head:
+        cells = "".join(f'<th scope="col"{s}>{escape(c)}</th>' for s, c in zip(sides, table.head, strict=True))
+        head = f"<thead><tr>{cells}</tr></thead>"
+    rows = []
+    for n, row in enumerate(table.rows):
+        names = " ".join(name for name, rows_of in (("strong", table.strong), ("ruled", table.ruled)) if n in rows_of)
+        cells = "".join(f"<td{s}>{escape(c)}</td>" for s, c in zip(sides, row, strict=True))
+        rows.append(f"<tr{_named(names)}>{cells}</tr>")
+    about = f' aria-label="{escape(table.about)}"' if table.about else ""
+    return f"<table{about}>{head}<tbody>{''.join(rows)}</tbody></table>"

@@ -1,0 +1,218 @@
+"""The command that writes a customer's page, or the job sheet of the same plan for the workshop."""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from graph.service import Request, View
+    from ui.customer_facts import Facts
+    from ui.printed import Sheet
+    from ui.shop_settings import ShopSettings
+
+CUSTOMER, WORKSHOP = "customer", "workshop"
+FORMS = (".pdf", ".html")
+
+
+def register(main: click.Group) -> None:
+    """Add the command to the program.
+
+    Parameters
+    ----------
+    main : click.Group
+        The program.
+    """
+    main.add_command(_explain_command())
+
+
+def gather(
+    view: View,
+    car: str,
+    request: Request,
+    shop: ShopSettings,
+    date: datetime.date,
+    *,
+    plan: bool = True,
+    patience: float = 120.0,
+) -> Facts:
+    """Ask everything that a page says.
+
+    Parameters
+    ----------
+    view : View
+        The book.
+    car : str
+        Id of the car.
+    request : Request
+        What is asked [SI].
+    shop : ShopSettings
+        Whose page it is.
+    date : datetime.date
+        Of the page.
+    plan : bool
+        False to leave out the ways to do it and their prices.
+    patience : float
+        Longest search for all ways together [s].
+
+    Returns
+    -------
+    Facts
+        [SI]
+    """
+    from graph.service import assess, list_cars
+    from ui.arrival_commands import _knowledge
+    from ui.customer_facts import Facts
+
+    report = assess(view, car, request, suggest=False)
+    record = next(c for c in list_cars(view) if c.id == car)
+    looks = {i.id: i.duration for i in _knowledge(None).inspections}
+    return Facts(
+        report=report,
+        car=record,
+        shop=shop,
+        date=date,
+        offer=_offer(view, car, request, shop, report, patience) if plan else None,
+        looks=looks,
+    )
+
+
+def _offer(view: View, car: str, request: Request, shop: ShopSettings, report: Any, patience: float) -> Any:
+    from graph.plan.record import ShopTerms, Wishes
+    from graph.proposal import Bureau, Terms
+    from ingest.operation import read_operations
+    from ui.cli import _seed_folder
+    from ui.customer_options import offer
+
+    operations, problems = read_operations(_seed_folder() / "labour" / "operations.csv")
+    for problem in problems:
+        click.echo(problem.sentence, err=True)
+    rates = ShopTerms(hourly_rate=shop.hourly_rate, tax=shop.tax, currency=shop.currency)
+    terms = Terms(shop=rates, operations=operations, patience=patience)
+    return offer(Bureau(view, car, request, terms, Wishes()), report, patience)
+
+
+def write(sheet: Sheet, date: datetime.date, author: str, out: Path) -> None:
+    """Write a sheet as PDF or HTML, by the ending of the file's name.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The sheet.
+    date : datetime.date
+        Of the file.
+    author : str
+        Whose sheet it is.
+    out : Path
+        The file.
+
+    Raises
+    ------
+    UsageError
+        Another ending, or the file cannot be written.
+    """
+    from graph.errors import UsageError
+
+    form = out.suffix.lower()
+    if form not in FORMS:
+        raise UsageError(f"--out: found {out.name!r}; expected is a name that ends in .pdf or .html")
+    if form == ".pdf":
+        from ui.customer_pdf import sheet_pdf
+
+        made = sheet_pdf(sheet, date, author)
+    else:
+        from ui.customer_html import sheet_html
+
+        made = sheet_html(sheet).encode()
+    try:
+        out.write_bytes(made)
+    except OSError as error:
+        raise UsageError(f"--out: {out} cannot be written: {error.strerror}") from error
+
+
+def _explain_command() -> click.Command:
+    from ui.cli import EPILOG, _shared
+
+    @click.command(name="explain", epilog=EPILOG)
+    @click.argument("car")
+    @click.option("--power", required=True, help="Crank power, such as '340 kW' or '462 PS'.")
+    @click.option("--boost", help="Boost cap, gauge, such as '1.9 bar'.")
+    @click.option("--fuel", help="Fuel to stay with; without it the car's own is judged and the plan may choose.")
+    @click.option("--ambient", help="Air temperature; a bare number is in degrees Celsius.")
+    @click.option("--minutes", help="How long full load is held; a bare number is in minutes.")
+    @click.option("--out", required=True, type=click.Path(path_type=Path), help="File to write: .pdf or .html.")
+    @click.option("--language", type=click.Choice(["en", "de"]), default="en", show_default=True)
+    @click.option("--for", "reader", type=click.Choice([CUSTOMER, WORKSHOP]), default=CUSTOMER, show_default=True)
+    @click.option("--shop", type=click.Path(path_type=Path), help="The shop's settings (TOML); default: the demo shop.")
+    @click.option("--date", help="Date of the sheet, such as 2026-11-25; default: today.")
+    @click.option("--no-plan", is_flag=True, help="Leave out the ways to do it and their prices.")
+    @click.option(
+        "--patience", type=float, default=120.0, show_default=True, help="Longest search for all ways, seconds."
+    )
+    @_shared
+    @click.pass_context
+    def explain(
+        context: click.Context,
+        /,
+        car: str,
+        out: Path,
+        language: str,
+        reader: str,
+        shop: Path | None,
+        date: str | None,
+        no_plan: bool,
+        patience: float,
+        url: str | None,
+        as_json: bool,
+        **asked: str | None,
+    ) -> None:
+        """Write the customer's page of a car and a wish, or the workshop's job sheet."""
+        from graph.errors import UsageError
+        from graph.quantity import Quantity
+        from graph.service import Request
+        from ui.cli import _foreseen, _open, _print, _seed_folder, _settings, _value
+        from ui.customer_page import customer_page
+        from ui.customer_words import words
+        from ui.job_sheet import job_sheet
+        from ui.shop_settings import read_shop
+
+        given, wants_json = _settings(context, url, as_json)
+        with _foreseen():
+            if out.suffix.lower() not in FORMS:
+                raise UsageError(f"--out: found {out.name!r}; expected is a name that ends in .pdf or .html")
+            day = _day(date)
+            settings = read_shop(shop or _seed_folder() / "shop.toml")
+            power = _value(asked["power"], Quantity.POWER, "--power")
+            if power is None:
+                raise click.UsageError("--power is needed")
+            request = Request(
+                power=power,
+                boost=_value(asked["boost"], Quantity.GAUGE_PRESSURE, "--boost"),
+                fuel=asked["fuel"],
+                ambient=_value(asked["ambient"], Quantity.TEMPERATURE, "--ambient", "°C"),
+                duration=_value(asked["minutes"], Quantity.DURATION, "--minutes", "min"),
+            )
+            with _open(given).read() as view:
+                facts = gather(view, car, request, settings, day, plan=not no_plan, patience=patience)
+            made = (job_sheet if reader == WORKSHOP else customer_page)(facts, words(language))
+            write(made, day, settings.name, out)
+        if wants_json:
+            _print({"schema": "pinchpoint.explain/1", "car": car, "file": str(out), "blocks": len(made.blocks)})
+        else:
+            click.echo(f"wrote {out}")
+
+    return explain
+
+
+def _day(text: str | None) -> datetime.date:
+    from graph.errors import UsageError
+
+    if text is None:
+        return datetime.date.today()
+    try:
+        return datetime.date.fromisoformat(text)
+    except ValueError as error:
+        raise UsageError(f"--date: found {text!r}; expected is a date such as 2026-11-25") from error
