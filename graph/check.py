@@ -276,7 +276,7 @@ def _makes(fine: Solution, question: Question, here: int, power: float, at_cap: 
 def _torque_allowed(judgements: list[Judgement], fine: Solution, here: int) -> Array:
     """Least torque that any limit permits at each speed, shape (N,) [N.m].
 
-    A limit that is passed from the lowest power on holds the torque in proportion below it; a floor doesn't.
+    Where a limit is passed from the lowest power on and grows with torque, its line is drawn on downwards.
     """
     torque = fine.operation.torque[here]
     allowed = fine.capped_torque[here]
@@ -293,7 +293,8 @@ def _torque_allowed(judgements: list[Judgement], fine: Solution, here: int) -> A
             torque[first, columns] - torque[before, columns]
         )
         allowed = np.where(hit & (first > 0), np.minimum(allowed, at), allowed)
-        if judgement.finding.kind is not LimitKind.FLOOR:
-            held = torque[0] / np.where(over[0], u[0], 1.0)
-            allowed = np.where(over[0], np.minimum(allowed, held), allowed)
+        steeper, more = u[1] - u[0], torque[1] - torque[0]
+        grows = over[0] & (more > 0.0) & np.isfinite(steeper) & (steeper > 0.0)
+        drawn = torque[0] - (u[0] - 1.0) * more / np.where(grows, steeper, 1.0)
+        allowed = np.where(grows, np.minimum(allowed, np.maximum(drawn, 0.0)), allowed)
     return np.asarray(allowed)

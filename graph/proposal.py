@@ -1,10 +1,9 @@
-"""The use cases around plans: the cheapest set for a target, money against power, budget and stages."""
+"""The use case of a plan: one car with the book open, asked for the cheapest set for a target."""
 
 from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 from graph.check import check
@@ -16,31 +15,20 @@ from graph.plan.choice import Choices, gather
 from graph.plan.conflict import conflict
 from graph.plan.labour import Tariff
 from graph.plan.physics import Physics
-from graph.plan.record import (
-    Because,
-    FuelOffer,
-    MarginPolicy,
-    Path,
-    Plan,
-    Point,
-    Reason,
-    Shared,
-    ShopTerms,
-    Wishes,
-)
+from graph.plan.record import Because, Plan, Reason
 from graph.plan.search import Outcome, Search
 from graph.plan.trait import Solved
+from graph.plan.wish import FuelOffer, MarginPolicy, Shared, ShopTerms, Wishes
 from graph.service import Request, View, _find, _refuse_out_of_range, aim, assemble, burned, fuel_names
 
 #: Seconds after which a search stops with its gap.
 PATIENCE = 120.0
-#: Powers of a frontier, and of a budget, lie on this grid [W].
-STRIDE = 10.0e3
-BUDGET_STRIDE = 5.0e3
 PROOF = (
-    "No set of parts of this book costs less, judged part by part: for every choice of fuel and of the parts that "
-    "decide the engine's state, in order of the least they can cost, the state was solved and every limit compared "
-    "with {samples} joint samples; no limit was taken to rise or fall with anything. The set found passed the full check."
+    "No set of parts of this book that meets the policy costs less. Every choice of fuel and of the parts that decide "
+    "the engine's state was taken in the order of the least it can cost; its state was solved and every limit compared "
+    "in {samples} joint samples; nothing was taken to rise or fall with anything. A part that costs more and is better "
+    "in no sample was not tried in place of a cheaper one. The set found passed the full check, which draws samples of "
+    "its own: a set within about {error:.1%} of a threshold of the policy may be judged either way."
 )
 
 
@@ -185,125 +173,6 @@ class Bureau:
             return Found(plan=plan, after=None)
         return Found(plan=plan, after=Start(build=physics.built(outcome.selection), fuel=plan.target.fuel))
 
-    def affordable(self, power: float, budget: float) -> Plan:
-        """Plan for a power within a budget; where it is too small, with the highest power that it buys.
-
-        Parameters
-        ----------
-        power : float
-            [W]
-        budget : float
-            Largest total with tax [currency].
-
-        Returns
-        -------
-        Plan
-            Its `instead` lies on a grid of powers below the one asked.
-        """
-        plan = self.plan(power, budget=budget).plan
-        if plan.reachable:
-            return plan
-        lower = math.ceil(power / BUDGET_STRIDE - 1.0) * BUDGET_STRIDE
-        least = 0.5 * self.build.platform.constants["factory power"]
-        while lower >= least:
-            instead = self.plan(lower, budget=budget, explain=False).plan
-            if instead.reachable:
-                return replace(plan, instead=self.plan(lower, budget=budget).plan)
-            lower -= BUDGET_STRIDE
-        return plan
-
-    def frontier(self, stride: float = STRIDE, progress: Callable[[Point], None] | None = None) -> tuple[Point, ...]:
-        """Money against power: for each power on a grid the cheapest plan, without those that a higher power beats.
-
-        Parameters
-        ----------
-        stride : float
-            Step of the powers [W].
-        progress : callable or None
-            Called with every point found.
-
-        Returns
-        -------
-        tuple of Point
-            Rising in power and in money; each is checked in full and none is inferred from another.
-        """
-        found: list[Point] = []
-        constants = self.build.platform.constants
-        power = math.ceil(constants["factory power"] / stride) * stride
-        while power <= 2.0 * constants["factory power"]:
-            _, physics = self.open(power)
-            if not any(physics.engine(context) for context in physics.engine_contexts()):
-                break
-            plan = self.plan(power, budget=self.wishes.budget, explain=False).plan
-            if plan.reachable and plan.cost is not None and plan.after is not None:
-                point = Point(
-                    power=power,
-                    total=plan.cost.total,
-                    parts=tuple(step.install for step in plan.steps),
-                    fuel=plan.target.fuel.name,
-                    holds_probability=plan.after.holds_probability,
-                    proven=plan.proven,
-                    carries=plan.after.carries,
-                )
-                found.append(point)
-                if progress is not None:
-                    progress(point)
-            power += stride
-        return tuple(p for n, p in enumerate(found) if all(q.total > p.total + 0.005 for q in found[n + 1 :]))
-
-    def stages(self, first: float, second: float) -> Path:
-        """Two stages, so that as little as possible is bought twice.
-
-        Two paths are compared: the cheapest first stage with whatever follows, and a first stage from parts of the
-        cheapest direct way to the second power. No path costs less than the direct way.
-
-        Parameters
-        ----------
-        first, second : float
-            Powers [W].
-
-        Returns
-        -------
-        Path
-            The cheaper one.
-
-        Raises
-        ------
-        UsageError
-            The second power is not above the first.
-        """
-        if second <= first:
-            raise UsageError("the second stage must ask for more power than the first")
-        direct = self.plan(second)
-        greedy = self._path(self.plan(first), second)
-        paths = [greedy]
-        if direct.plan.reachable and direct.after is not None:
-            wanted = {step.install for step in direct.plan.steps}
-            only = tuple(p for p in self.parts if p.id in wanted)
-            paths.append(self._path(self.plan(first, Start(build=self.build, parts=only)), second))
-        best = min(paths, key=lambda p: (p.total, len(p.thrown_away)))
-        known = math.isfinite(greedy.total)
-        return replace(
-            best,
-            direct=direct.plan.cost.total if direct.plan.cost is not None else math.inf,
-            regret=max(0.0, greedy.total - best.total) if known else 0.0,
-        )
-
-    def _path(self, begun: Found, power: float) -> Path:
-        nothing = Path(first=begun.plan, second=begun.plan, total=math.inf, thrown_away=(), direct=math.inf, regret=0.0)
-        if begun.after is None or begun.plan.cost is None:
-            return nothing
-        ended = self.plan(power, begun.after).plan
-        if ended.cost is None:
-            return replace(nothing, second=ended)
-        bought = {step.install for step in begun.plan.steps}
-        return replace(
-            nothing,
-            second=ended,
-            total=begun.plan.cost.total + ended.cost.total,
-            thrown_away=tuple(step.remove for step in ended.steps if step.remove in bought and step.remove is not None),
-        )
-
     def _made(
         self, outcome: Outcome, choices: Choices, physics: Physics, *, explain: bool, budget: float | None
     ) -> Plan:
@@ -313,9 +182,13 @@ class Bureau:
             before = check(choices.build, physics.target, self.kinds)
         if outcome.selection is None:
             reasons: tuple[Reason, ...] = ()
-            if explain and outcome.ended:
-                until = time.monotonic() + self.terms.patience
-                reasons = conflict(choices, physics, self.tariff, budget=self.net(budget), deadline=until)
+            if budget is not None and math.isfinite(outcome.bound):
+                least = outcome.bound * factor
+                text = f"no more than {budget:.0f} is to be spent, and no set that does it costs less than {least:.0f}"
+                reasons = (Reason(because=Because.EXCLUDES, text=text),)
+            elif explain and outcome.ended:
+                until = time.monotonic() + 0.5 * self.terms.patience
+                reasons = conflict(choices, physics, self.tariff, deadline=until)
             if not outcome.ended:
                 text = "the time for the search ran out before a set was found or excluded"
                 reasons = (Reason(because=Because.LIMIT, text=text),)
@@ -328,7 +201,9 @@ class Bureau:
                 before=before,
                 conflict=reasons,
                 policy=self.terms.policy,
-                proof="No set of parts of this book satisfies the policy; every choice was excluded."
+                proof="No set of parts of this book that the budget buys satisfies the policy."
+                if outcome.ended and math.isfinite(outcome.bound)
+                else "No set of parts of this book satisfies the policy; every choice was excluded."
                 if outcome.ended
                 else "",
             )
@@ -349,7 +224,7 @@ class Bureau:
             before=before,
             after=physics.reports.get(tuple(outcome.selection)),
             policy=self.terms.policy,
-            proof=PROOF.format(samples=physics.samples)
+            proof=PROOF.format(samples=physics.samples, error=math.sqrt(0.16 / physics.samples))
             if proven
             else "The search was stopped: no set can cost less than the lower bound.",
         )

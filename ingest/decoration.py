@@ -114,7 +114,7 @@ def is_decorated(path: Path | str) -> bool:
     """
     with zipfile.ZipFile(path) as archive:
         names = archive.namelist()
-        if any(re.search(r"comments[^/]*\.xml$", name, re.I) for name in names):
+        if any(re.search(r"comments?[^/]*\.xml$", name, re.I) for name in names):
             return True
         telling = set(_telling(archive)) if "xl/styles.xml" in names else set()
         for name in names:

@@ -6,7 +6,7 @@ import csv
 from pathlib import Path
 
 from graph.errors import UnknownName, UsageError
-from graph.plan.record import Shared
+from graph.plan.wish import Shared
 from graph.quantity import Quantity
 from graph.service import find_kind
 from ingest.problem import Problem, UnreadableValue

@@ -46,6 +46,8 @@ def _workbook(content: bytes) -> bytes:
     """Return the stream that holds the sheets."""
     size = 1 << struct.unpack_from("<H", content, 30)[0]
     small = 1 << struct.unpack_from("<H", content, 32)[0]
+    if size not in (512, 4096) or small != 64:
+        raise ValueError("sectors of an unknown size")
     first_folder, cutoff, first_small = (struct.unpack_from("<I", content, at)[0] for at in (48, 56, 60))
 
     def sector(number: int) -> bytes:

@@ -71,9 +71,9 @@ def measure(database: Database, count: int) -> None:
 
     def line(what: str, work: Callable[[], object], repeats: int = 1) -> None:
         median, worst = timed(work, repeats)
-        print(f"{what:<58}{median * 1e3:12.1f}{worst * 1e3:12.1f}")  # noqa: T201
+        print(f"{what:<58}{median * 1e3:12.1f}{worst * 1e3:12.1f}")
 
-    print(f"{f'{count} parts on {database.engine.dialect.name}':<58}{'median ms':>12}{'worst ms':>12}")  # noqa: T201
+    print(f"{f'{count} parts on {database.engine.dialect.name}':<58}{'median ms':>12}{'worst ms':>12}")
     line("load them", lambda: put(database, parts))
     line("load them again, nothing new", lambda: put(database, parts))
     line(f"load {len(dearer)} of them with another price", lambda: put(database, dearer))

@@ -343,9 +343,9 @@ def backup(context: click.Context, file: Path, url: str | None, as_json: bool) -
 
 def _register() -> None:
     """Add the commands of the other topics."""
-    from ui import app_command, arrival_commands, book_commands, plan_commands, sheet_commands
+    from ui import app_command, arrival_commands, book_commands, explain_command, plan_commands, sheet_commands
 
-    for topic in (plan_commands, arrival_commands, book_commands, sheet_commands, app_command):
+    for topic in (plan_commands, explain_command, arrival_commands, book_commands, sheet_commands, app_command):
         topic.register(main)
 
 

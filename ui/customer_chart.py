@@ -134,7 +134,7 @@ def _row(bar: Bar, y: float, x, target: float, scale: float) -> str:  # type: ig
     if bar.value is None:
         shapes.append(_line(x(0.0), y, RIGHT, y, INK, 0.8, "1 2.6"))
         if bar.note:
-            wide = 4.1 * len(bar.note) + 4
+            wide = 4.3 * len(bar.note) + 4
             shapes.append(
                 f'<rect x="{_n(x(0.0) + 10)}" y="{_n(y - 5)}" width="{_n(wide)}" height="10" fill="#FFFFFF"/>'
             )

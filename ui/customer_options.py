@@ -7,7 +7,8 @@ import time
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from graph.plan.record import MarginPolicy, Plan
+from graph.plan.record import Plan
+from graph.plan.wish import MarginPolicy
 from graph.report import Interval, Report
 
 if TYPE_CHECKING:

@@ -34,7 +34,9 @@ def options_block(facts: Facts, words: Words) -> Block:
     offer = facts.offer
     if offer is not None and offer.options:
         items.append(_options_table(facts, words, offer.options))
-        items.append(Text(text=f"{words.say('cheapest')} {_margins(facts, words)}", small=True))
+        unproven = [words.number(o.power / 1e3) for o in offer.options if not o.plan.proven]
+        how = words.say("cheapest_found", powers=", ".join(unproven)) if unproven else words.say("cheapest")
+        items.append(Text(text=f"{how} {_margins(facts, words)}", small=True))
         if facts.report.unknown:
             items.append(Text(text=words.say("told")))
     else:

@@ -81,7 +81,7 @@ def gather(
 
 
 def _offer(view: View, car: str, request: Request, shop: ShopSettings, report: Any, patience: float) -> Any:
-    from graph.plan.record import ShopTerms, Wishes
+    from graph.plan.wish import ShopTerms, Wishes
     from graph.proposal import Bureau, Terms
     from ingest.operation import read_operations
     from ui.cli import _seed_folder

@@ -66,7 +66,7 @@ def _wished(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def _bureau(view: Any, car: str, power: float, asked: dict[str, Any]) -> Bureau:
-    from graph.plan.record import MarginPolicy, ShopTerms, Wishes
+    from graph.plan.wish import MarginPolicy, ShopTerms, Wishes
     from graph.proposal import Bureau, Terms
     from graph.quantity import Quantity
     from graph.service import Request
@@ -135,6 +135,7 @@ def _plan_command() -> click.Command:
         **asked: Any,
     ) -> None:
         """Cheapest set of parts for a target, with its proof, and what each part is needed for."""
+        from graph import sweep
         from graph.errors import UsageError
         from ui.cli import DONE, NOT_REACHED, _foreseen, _open, _print, _settings
         from ui.plan_document import path_document, plan_document
@@ -148,12 +149,12 @@ def _plan_command() -> click.Command:
             with _open(given).read() as view:
                 bureau = _bureau(view, car, powers[-1], asked)
             if len(powers) == 2:
-                path = bureau.stages(*powers)
+                path = sweep.stages(bureau, *powers)
                 document, text, found = path_document, path_text, path
                 done = path.first.reachable and path.second.reachable
             else:
                 budget = asked["budget"]
-                answer = bureau.plan(powers[0]).plan if budget is None else bureau.affordable(powers[0], budget)
+                answer = bureau.plan(powers[0]).plan if budget is None else sweep.affordable(bureau, powers[0], budget)
                 document, text, found = plan_document, plan_text, answer  # type: ignore[assignment]
                 done = answer.reachable
         if wants_json:
@@ -176,6 +177,7 @@ def _frontier_command() -> click.Command:
     @click.pass_context
     def frontier(context: click.Context, /, car: str, step: str, url: str | None, as_json: bool, **asked: Any) -> None:
         """Money against power: the cheapest plan for every power on a grid."""
+        from graph import sweep
         from graph.errors import OutOfRange
         from ui.cli import _foreseen, _open, _print, _settings
         from ui.plan_document import frontier_document
@@ -191,7 +193,7 @@ def _frontier_command() -> click.Command:
                 raise OutOfRange("step", f"{stride / 1e3:g} kW", "0.5 to 100 kW", "choose a step within that range")
             with _open(given).read() as view:
                 bureau = _bureau(view, car, 100.0e3, asked)
-            points = bureau.frontier(stride, said)
+            points = sweep.frontier(bureau, stride, said)
         if wants_json:
             _print(frontier_document(points))
         else:

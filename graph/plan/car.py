@@ -11,7 +11,7 @@ import numpy as np
 from graph.check import COARSE_SPEEDS
 from graph.judge import Bench, Variation
 from graph.limit import Control
-from graph.plan.choice import Key
+from graph.plan.bond import Key
 from graph.plan.reading import read
 from graph.plan.stand import looks_around
 from graph.plan.survival import NEARLY, pack, passes, reaches

@@ -5,18 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from graph.errors import UnknownName
 from graph.fit import fitting
 from graph.model import Belief, Build, Fuel, Part, Place, RelationKind
-from graph.plan.labour import alternatives, members
-from graph.plan.record import Because, FuelOffer, Reason, Wishes
+from graph.plan.bond import Clash, Key, Need, bonds
+from graph.plan.labour import members
+from graph.plan.wish import FuelOffer, Wishes
 
 FUEL_KIND = "fuel_grade"
 CALIBRATION_KIND = "calibration"
-#: A slot and the index of one of its options.
-Key = tuple[int, int]
 Domains = tuple[tuple[int, ...], ...]
 
 
@@ -50,26 +47,6 @@ class Option:
     def bought(self) -> Part | None:
         """The part if it is to be bought."""
         return None if self.kept else self.place.part
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Need:
-    """A requirement of one option: one of `by` must be chosen."""
-
-    of: Key
-    by: frozenset[Key]
-    text: str
-    name: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Clash:
-    """Two options that do not go together unless one of `bridges` is chosen."""
-
-    pair: tuple[Key, Key]
-    bridges: frozenset[Key]
-    reason: Reason
-    name: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -246,7 +223,8 @@ def gather(
         options.append(
             tuple(replace(o, barred=_barred(o, wishes, fuel_fixed, clipped=stays and o.kept)) for o in (kept, *others))
         )
-    needs, clashes = _bonds(build, options)
+    parts = {(s, i): o.part for s, found in enumerate(options) for i, o in enumerate(found) if o.part is not None}
+    needs, clashes = bonds(build, parts)
     return Choices(build=build, options=tuple(options), needs=needs, clashes=clashes)
 
 
@@ -293,85 +271,6 @@ def _on_shelf(part: Part | None) -> bool:
         return True
     comes_along = not part.price and not part.labour and any(r.kind is RelationKind.REQUIRES for r in part.relations)
     return comes_along or (part.stock or 0) >= 1
-
-
-def _bonds(
-    build: Build, options: list[tuple[Option, ...]]
-) -> tuple[dict[Key, tuple[Need, ...]], dict[Key, tuple[Clash, ...]]]:
-    keys = [(s, i) for s, found in enumerate(options) for i, o in enumerate(found) if o.part is not None]
-    parts = {(s, i): part for s, i in keys if (part := options[s][i].part) is not None}
-    numbers: dict[str, set[Key]] = {}
-    bridges: dict[str, set[Key]] = {}
-    for key, part in parts.items():
-        numbers.setdefault(part.id, set()).add(key)
-        for relation in part.relations:
-            if relation.kind is RelationKind.ADAPTS and relation.part is not None:
-                for number in alternatives(relation.part):
-                    bridges.setdefault(number, set()).add(key)
-    needs: dict[Key, list[Need]] = {}
-    clashes: dict[Key, list[Clash]] = {}
-    for key, part in parts.items():
-        for relation in part.relations:
-            if relation.kind is RelationKind.REQUIRES:
-                by = _ways(relation.part, relation.slot, relation.rating, relation.at_least, numbers, parts, build)
-                if by is not None:
-                    text = relation.text or relation.part or ""
-                    needs.setdefault(key, []).append(Need(of=key, by=by, text=text, name=f"requires:{part.id}"))
-            elif relation.kind is RelationKind.EXCLUDES and relation.part is not None:
-                for number in alternatives(relation.part):
-                    for other in numbers.get(number, ()):
-                        if other[0] != key[0]:
-                            text = f"{part.id} does not go with {number}"
-                            reason = Reason(because=Because.EXCLUDES, text=text)
-                            _clash(clashes, key, other, frozenset(), reason, f"excludes:{part.id}")
-    ports: dict[str, list[tuple[Key, str]]] = {}
-    for key, part in parts.items():
-        for interface in part.interfaces:
-            ports.setdefault(interface.port, []).append((key, interface.type))
-    for port, ends in ports.items():
-        for n, (one, type_one) in enumerate(ends):
-            for other, type_other in ends[n + 1 :]:
-                if one[0] != other[0] and type_one != type_other:
-                    a, b = parts[one].id, parts[other].id
-                    text = f"{port}: {a} ({type_one}) does not meet {b} ({type_other})"
-                    over = frozenset(bridges.get(a, set()) | bridges.get(b, set()))
-                    reason = Reason(because=Because.INTERFACE, text=text)
-                    _clash(clashes, one, other, over, reason, f"interface:{port}")
-    return {k: tuple(v) for k, v in needs.items()}, {k: tuple(v) for k, v in clashes.items()}
-
-
-def _clash(
-    into: dict[Key, list[Clash]], one: Key, other: Key, bridges: frozenset[Key], reason: Reason, name: str
-) -> None:
-    clash = Clash(pair=(one, other), bridges=bridges, reason=reason, name=name)
-    into.setdefault(one, []).append(clash)
-    into.setdefault(other, []).append(clash)
-
-
-def _ways(
-    wanted: str | None,
-    slot: str | None,
-    rating: str | None,
-    at_least: float | None,
-    numbers: Mapping[str, set[Key]],
-    parts: Mapping[Key, Part],
-    build: Build,
-) -> frozenset[Key] | None:
-    """Options that meet a requirement; None for one that states nothing."""
-    if wanted is not None:
-        return frozenset(key for number in alternatives(wanted) for key in numbers.get(number, ()))
-    if slot is None or rating is None or at_least is None:
-        return None
-    return frozenset(
-        key
-        for key, part in parts.items()
-        if build.places[key[0]].slot.kind == slot and _stated(part, rating) >= at_least
-    )
-
-
-def _stated(part: Part, rating: str) -> float:
-    found = part.rating(rating)
-    return float(found.value) if found is not None and isinstance(found.value, float | int) else -np.inf
 
 
 def given(choices: Choices) -> frozenset[str]:

@@ -12,8 +12,6 @@ from graph.plan.physics import Physics
 from graph.plan.record import Because, Reason
 from graph.plan.search import ENGINE, HOLDS, Search, limit_of
 
-BUDGET = "budget"
-
 
 def irreducible(reasons: Sequence[str], feasible: Callable[[frozenset[str]], bool]) -> tuple[str, ...]:
     """An irreducible set of reasons that cannot hold together.
@@ -64,7 +62,7 @@ def _explain(
 
 
 def conflict(
-    choices: Choices, physics: Physics, tariff: Tariff, *, budget: float = float("inf"), deadline: float | None = None
+    choices: Choices, physics: Physics, tariff: Tariff, *, deadline: float | None = None
 ) -> tuple[Reason, ...]:
     """Reasons for which no plan exists.
 
@@ -76,8 +74,6 @@ def conflict(
         The model.
     tariff : Tariff
         Prices.
-    budget : float
-        Largest net cost [currency].
     deadline : float or None
         Reading of :func:`time.monotonic` after which a set of reasons counts as possible [s].
 
@@ -87,7 +83,7 @@ def conflict(
         In words.
     """
     limited = [limit_of(name) for name in choices.names]
-    names = [ENGINE, *limited, HOLDS, *choices.reasons(), *([BUDGET] if budget < float("inf") else [])]
+    names = [ENGINE, *limited, HOLDS, *choices.reasons()]
     everything = frozenset(names)
 
     def feasible(held: frozenset[str]) -> bool:
@@ -95,22 +91,26 @@ def conflict(
             return True
         trial = replace(choices, relaxed=everything - held)
         search = Search(trial, physics, tariff, confirm=False)
-        outcome = search.run(budget=budget if BUDGET in held else float("inf"), deadline=deadline)
+        outcome = search.run(deadline=deadline)
         return outcome.selection is not None or not outcome.ended
 
     found = irreducible(names, feasible)
-    return tuple(describe(name, choices, physics, budget * (1.0 + tariff.terms.tax)) for name in found)
+    return tuple(describe(name, choices, physics) for name in found)
 
 
-def describe(name: str, choices: Choices, physics: Physics, budget: float) -> Reason:
+def describe(name: str, choices: Choices, physics: Physics) -> Reason:
     """One reason in words."""
     kind, _, what = name.partition(":")
     power = f"{physics.target.power / 1e3:.0f} kW"
     if name == ENGINE:
+        best: dict[str, tuple[float, float]] = {}
+        for context in physics.engine_contexts():
+            found = (physics.engine_short(context), physics.made_alone(context))
+            fuel = physics.aimed(context).fuel.name
+            best[fuel] = min(best.get(fuel, found), found)
         said = [
-            f"{physics.aimed(c).fuel.name} {physics.made_alone(c) / 1e3:.0f} kW, less than asked with a chance of "
-            f"{physics.engine_short(c):.0%}"
-            for c in physics.fuels()
+            f"{fuel} {made / 1e3:.0f} kW, less than asked with a chance of {short:.0%}"
+            for fuel, (short, made) in best.items()
         ]
         text = f"the engine itself, {power} asked, {physics.policy.cost:.0%} allowed: " + "; ".join(said)
         return Reason(because=Because.LIMIT, text=text)
@@ -132,8 +132,6 @@ def describe(name: str, choices: Choices, physics: Physics, budget: float) -> Re
         return Reason(because=Because.REQUIRES, text=text)
     if name == "fuel":
         return Reason(because=Because.EXCLUDES, text=f"the fuel is to stay {physics.target.fuel.name}")
-    if name == BUDGET:
-        return Reason(because=Because.EXCLUDES, text=f"no more than {budget:.0f} is to be spent")
     bonds = [b for found in choices.needs.values() for b in found if b.name == name]
     if bonds:
         return Reason(

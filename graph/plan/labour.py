@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from graph.model import Part, RelationKind
-from graph.plan.record import Cost, Shared, SharedLabour, ShopTerms
+from graph.plan.record import Cost, SharedLabour
+from graph.plan.wish import Shared, ShopTerms
 
 HOUR = 3600.0
 

@@ -10,8 +10,8 @@ import numpy as np
 
 from graph.check import ENGINE, check
 from graph.model import Array
+from graph.plan.bond import Key
 from graph.plan.car import Car
-from graph.plan.choice import Key
 from graph.plan.reading import one, read
 from graph.plan.stand import Stands, free_of_spool, looks_around
 from graph.plan.survival import exceeded_share, reaches

@@ -8,7 +8,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from graph.model import RelationKind
-from graph.plan.choice import Choices, Domains, given
+from graph.plan.bound import Bounds
+from graph.plan.choice import Choices, Domains
 from graph.plan.labour import Tariff
 from graph.plan.terms import Model, Settled
 
@@ -83,27 +84,13 @@ class Search:
         False to take a choice without the full check.
     """
 
-    def __init__(
-        self,
-        choices: Choices,
-        model: Model,
-        tariff: Tariff,
-        *,
-        confirm: bool = True,
-    ) -> None:
+    def __init__(self, choices: Choices, model: Model, tariff: Tariff, *, confirm: bool = True) -> None:
         self.choices, self.model, self.tariff = choices, model, tariff
         self.free_slots = frozenset(s for s, name in enumerate(choices.names) if limit_of(name) in choices.relaxed)
         self.no_engine, self.no_holds = ENGINE in choices.relaxed, HOLDS in choices.relaxed
         self.confirm = confirm
-        free = given(choices)
-        self.least = [
-            [0.0 if o.bought is None else tariff.least(o.bought, given=o.bought.id in free) for o in found]
-            for found in choices.options
-        ]
-        self.operations = [
-            [() if o.bought is None else tariff.operations(o.bought) for o in found] for found in choices.options
-        ]
-        self.free = free
+        self.bounds = Bounds(choices, tariff)
+        self.least, self.operations = self.bounds.least, self.bounds.operations
         order = [*model.context, *(s for s in model.core if s not in model.context)]
         rest = [s for s in range(len(choices.options)) if s not in order]
         self.order = (*order, *rest)
@@ -273,7 +260,7 @@ class Search:
         if car is not None and not self.no_holds and not self._may_hold(domains, car):
             return
         self._serial += 1
-        bound = self._exact(domains) if exact else self._bound(domains)
+        bound = self.bounds.exact(domains) if exact else self.bounds.least_of(domains)
         changes = sum(not self.choices.options[s][d[0]].kept for s, d in enumerate(domains) if len(d) == 1)
         heapq.heappush(
             self._heap,
@@ -301,33 +288,6 @@ class Search:
             if alive.bit_count() < self.model.least:
                 return False
         return True
-
-    def _exact(self, domains: Domains) -> float:
-        return self.tariff.cost(self.choices.bought([d[0] for d in domains])).net
-
-    def _bound(self, domains: Domains) -> float:
-        """Net cost that no completion can avoid."""
-        total, cheaper = 0.0, []
-        doing: dict[str, float] = {}
-        possible: set[str] = set()
-        for s, found in enumerate(domains):
-            if len(found) > 1:
-                total += min(self.least[s][i] for i in found)
-                for i in found:
-                    possible.update(row.operation for row in self.operations[s][i] if row.does)
-                continue
-            option = self.choices.options[s][found[0]].bought
-            total += self.least[s][found[0]]
-            if option is None or option.id in self.free:
-                continue
-            for row in self.operations[s][found[0]]:
-                if row.does:
-                    doing[row.operation] = max(doing.get(row.operation, 0.0), row.duration)
-                else:
-                    cheaper.append(row)
-        hours = sum(doing.values())
-        hours += sum(row.duration for row in cheaper if row.operation not in doing and row.operation not in possible)
-        return total + self.tariff.work(hours)
 
 
 def _far(pair: Sequence[tuple[int, int]], near: tuple[int, int]) -> tuple[int, int]:

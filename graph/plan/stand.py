@@ -12,7 +12,7 @@ from graph.check import COARSE_SPEEDS
 from graph.judge import Bench, Variation
 from graph.model import Array, Setting, Target
 from graph.operation import EngineMap
-from graph.plan.choice import Key
+from graph.plan.bond import Key
 from graph.plan.reading import read, some
 from graph.plan.trait import Context, Traits, gained
 from graph.solution import Question, Solution, ask, held_by_torque

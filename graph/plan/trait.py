@@ -12,8 +12,9 @@ from graph.judge import MODEL, Variation, offered, vary
 from graph.limit import Kind, Own
 from graph.model import Array, Build, Fuel, Place, Setting, Target
 from graph.operation import MODEL_SPREAD, REFERENCE, EngineMap, prepare, solve, stack_paths
-from graph.plan.choice import Choices, Key
-from graph.plan.record import MarginPolicy
+from graph.plan.bond import Key
+from graph.plan.choice import Choices
+from graph.plan.wish import MarginPolicy
 from graph.sampling import SAMPLES, SEED
 from graph.solution import Question, ask
 from graph.subject import ENGINE_FEEDS, Anatomy, Subject, dissect, fed_by, sampled

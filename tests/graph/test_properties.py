@@ -237,6 +237,16 @@ def test_powers_reach_a_target_beyond_twice_the_factory_power(garage):
     assert np.diff(question.powers).max() < 0.06 * question.powers[-1]
 
 
+def test_limit_passed_from_the_lowest_power_on_holds_the_torque(garage, reports):
+    """A controller that is too hot at half the factory power permits less than that; brakes know no torque."""
+    build, target = garage("car-c for long")
+    session = reports["car-c for long"].torque_allowed
+    hotter = check(build, replace(target, duration=7200.0), KINDS, samples=0).torque_allowed
+    assert (hotter <= session * (1.0 + 1e-9)).all()
+    lowest = 0.5 * build.platform.constants["factory power"] / (2 * np.pi * prepare(build.platform).speed)
+    assert (hotter[-10:] < lowest[-10:]).all()
+
+
 def test_torque_allowed_is_passed_by_no_ceiling(garage, reports, name):
     """Asked again with that torque as the wanted one, no protective limit is passed at any speed."""
     report = reports[name]

@@ -219,6 +219,18 @@ def test_power_without_an_answer_is_named(make_report: Callable[..., Report]) ->
     assert words("en").say("not_found", power="230") in texts(page)
 
 
+def test_only_a_proven_set_is_called_the_cheapest(make_report: Callable[..., Report]) -> None:
+    facts = facts_of(make_report())
+    assert facts.offer is not None
+    option = facts.offer.options[0]
+    stopped = Offer(options=(replace(option, plan=replace(option.plan, proven=False)),))
+    proven = " ".join(texts(customer_page(facts, words("en"))))
+    unproven = " ".join(texts(customer_page(replace(facts, offer=stopped), words("en"))))
+    assert words("en").say("cheapest") in proven
+    assert words("en").say("cheapest") not in unproven
+    assert words("en").say("cheapest_found", powers="340") in unproven
+
+
 def test_refused_wish_says_why(make_report: Callable[..., Report]) -> None:
     report = make_report()
     reason = Reason(because=Because.LIMIT, text="the engine itself, 340 kW asked, 20% allowed: ron98 321 kW")

@@ -16,14 +16,15 @@ from graph.model import Relation, RelationKind
 from graph.plan.choice import gather
 from graph.plan.conflict import irreducible
 from graph.plan.labour import HOUR
-from graph.plan.record import Wishes
 from graph.plan.search import Search
+from graph.plan.wish import Wishes
 
 SEEDS = range(240)
 
 
 @pytest.mark.parametrize("decade", range(0, len(SEEDS), 24))
 def test_same_cost_as_every_choice_tried(decade, small, trial):
+    feasible = 0
     for seed in range(decade, decade + 24):
         choices, tariff, table = small(seed)
         found = Search(choices, table, tariff).run()
@@ -32,11 +33,13 @@ def test_same_cost_as_every_choice_tried(decade, small, trial):
         if expected is None:
             assert found.selection is None, seed
             continue
+        feasible += 1
         assert found.selection is not None, seed
         assert table.good(found.selection)
         assert choices.sound(found.selection)
         assert found.net == pytest.approx(expected, abs=1e-4), seed
         assert found.bound == pytest.approx(expected, abs=1e-4)
+    assert feasible >= 6
 
 
 def test_full_check_that_refuses_leads_to_the_next_cheapest(small, trial):
@@ -49,13 +52,11 @@ def test_full_check_that_refuses_leads_to_the_next_cheapest(small, trial):
         refused = {first.selection}
         table.confirm = lambda selection, refused=refused: tuple(selection) not in refused
         second = Search(choices, table, tariff).run()
-        expected = trial(choices, tariff, lambda s, t=table, r=refused: t.good(s) and s not in r)
-        # an option that is beaten in price and in every sample is not offered again; its cost is never below
-        assert (
-            (second.net is None and expected is not None)
-            or second.net == pytest.approx(expected, abs=1e-4)
-            or (second.net is not None and expected is not None and second.net >= expected - 1e-4)
-        )
+        good = trial(choices, tariff, lambda s, t=table, r=refused: t.good(s) and s not in r)
+        if second.net is not None:
+            # nothing cheaper is good; an option that beats nothing in any sample is not tried in its place
+            assert second.selection not in refused
+            assert first.net - 1e-6 <= good <= second.net + 1e-4
         tried += 1
     assert tried > 20
 
@@ -143,10 +144,6 @@ def test_same_cost_as_an_independent_constraint_model(seed, small):
     assert found.net == pytest.approx(solver.objective_value / 100.0, abs=0.02)
 
 
-def without(build, parts, number, relations):
-    return [replace(p, relations=tuple(relations)) if p.id == number else p for p in parts]
-
-
 def bond(kind, other):
     return Relation(kind=RelationKind(kind), part=other, text=f"{kind} {other}")
 
@@ -169,8 +166,8 @@ def plain(small):
         listed = [replace(p, relations=tuple(relations.get(p.id, ()))) for p in parts] if relations else parts
         found = gather(build, listed, None, (), wishes or Wishes(calibrate=False), power=1.0e5)
         table.choices, table.least = found, 0
-        table.engine = lambda context: True
-        table.clear = lambda context, slot, option: slot != 5 or option == 1
+        table.engine = lambda _: True
+        table.clear = lambda _, slot, option: slot != 5 or option == 1
         table.settle = lambda cores: [Everything() for _ in cores]
         return found, tariff, table
 
@@ -182,10 +179,10 @@ class Everything:
 
     engine, engine_survival = True, (1 << 64) - 1
 
-    def allowed(self, slot, option):
+    def allowed(self, *_):
         return True
 
-    def survival(self, slot, option):
+    def survival(self, *_):
         return (1 << 64) - 1
 
 
@@ -274,4 +271,4 @@ def test_irreducible_conflict_needs_each_of_its_reasons():
 
 
 def test_reasons_that_go_together_are_no_conflict():
-    assert irreducible("abc", lambda held: True) == ()
+    assert irreducible("abc", lambda _: True) == ()
