@@ -323,7 +323,7 @@ def judge(subject: Subject, bench: Bench) -> Judgement:
             ceiling_here=here,
             ceiling_reason=reason,
             exceed_probability=exceed,
-            verdict=Verdict.UNKNOWN if place.unknown is not None else _verdict(rule.costs_power_only, exceed),
+            verdict=Verdict.UNKNOWN if place.unknown is not None else _verdict(rule.costs_power_only, exceed, exists),
             why=rule.why,
             consequence=rule.consequence,
             source=rule.source,
@@ -367,11 +367,12 @@ def _exceeded(no_ceiling: bool, alone: Array, utilisation: Response, bench: Benc
     return float((alone < bench.question.target.power * (1.0 - 1e-9)).mean())
 
 
-def _verdict(costs_power_only: bool, exceed: float | None) -> Verdict:
+def _verdict(costs_power_only: bool, exceed: float | None, exists: bool) -> Verdict:
+    """Nothing is called clear at a target that has no operating point: then it is not known."""
     if exceed is None:
         return Verdict.UNKNOWN
     if exceed <= (CLEAR_COST if costs_power_only else CLEAR_HARM):
-        return Verdict.CLEAR
+        return Verdict.CLEAR if exists else Verdict.UNKNOWN
     return Verdict.MARGINAL if exceed <= MARGINAL else Verdict.EXCEEDED
 
 
