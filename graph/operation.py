@@ -17,7 +17,7 @@ import numpy as np
 
 from graph.errors import MissingRecord
 from graph.model import Array, Cause, Fuel, Operation, Platform, Weather
-from graph.physics import air, combustion, compressor, cooler, friction, fuel, gas, pipe, turbine
+from graph.physics import air, combustion, compressor, cooler, friction, fuel, gas, heat, pipe, turbine
 from graph.physics.combustion import CombustionTable
 from graph.physics.cycle import RELEASED, Geometry
 from graph.quantity import Quantity
@@ -479,7 +479,7 @@ def solve(
     speed, mixture = engine.speed, engine.mixture
     manifold = LEVELS[:, None]
     swept_flow = engine.displacement * speed / 2.0
-    heat = fuel_burned.heating_value / fuel_burned.stoichiometric_ratio * air.mixture_factor(mixture)
+    heat_per_air = fuel_burned.heating_value / fuel_burned.stoichiometric_ratio * air.mixture_factor(mixture)
     fuel_air = 1.0 / (mixture * fuel_burned.stoichiometric_ratio)
     liberated = air.heat_release_fraction(1.0 / mixture) * fuel_burned.heating_value * fuel_air
     cooling = fuel.charge_cooling(fuel_air, fuel_burned.latent_heat, constants["evaporated share"])
@@ -522,7 +522,7 @@ def solve(
         phasing = np.maximum(best, knock)
         phasing = np.maximum(phasing, engine.table.pressure_limited(density, path.peak_pressure))
         efficiency, wall = engine.table.shares(density, mixed, phasing)
-        released = RELEASED * heat
+        released = RELEASED * heat_per_air
         rise = PORT_FACTOR * (liberated - (efficiency + wall) * released) / ((1.0 + fuel_air) * gas.CP_EXHAUST)
         exhaust_temperature = charge + rise
         work = compressor.power(flow, weather.temperature, hot)
@@ -547,13 +547,13 @@ def solve(
     indicated = efficiency * released * density
     torque = (indicated - pumping - rubbing) * engine.displacement / (4.0 * np.pi)
     real = path.turbine_given > 0.5
-    fuel_heat = exhaust_flow - flow
+    fuel_mass = exhaust_flow - flow
     values = {
         "torque": torque,
         "manifold_pressure": manifold,
         "boost_pressure": boost,
         "air_flow": flow,
-        "fuel_flow": fuel_heat,
+        "fuel_flow": fuel_mass,
         "exhaust_flow": exhaust_flow,
         "charge_temperature": charge,
         "compressor_inlet_pressure": before,
@@ -570,8 +570,8 @@ def solve(
         "spark_density": combustion.spark_density(
             engine.geometry, density * (1.0 + fuel_air) / (1.0 - residual), phasing, speed
         ),
-        "coolant_heat": COOLANT_SHARE * fuel_heat * fuel_burned.heating_value,
-        "oil_heat": OIL_SHARE * fuel_heat * fuel_burned.heating_value,
+        "coolant_heat": heat.heat_to_coolant(fuel_mass, fuel_burned.heating_value, COOLANT_SHARE),
+        "oil_heat": heat.heat_to_oil(fuel_mass, fuel_burned.heating_value, OIL_SHARE),
         "knock_phasing": knock,
         "drive": np.where(real, turbine_flow / exhaust_flow, 0.0),
     }

@@ -19,7 +19,7 @@ from graph.plan.record import Because, Plan, Reason
 from graph.plan.search import Outcome, Search
 from graph.plan.trait import Solved
 from graph.plan.wish import FuelOffer, MarginPolicy, Shared, ShopTerms, Wishes
-from graph.service import Request, View, _find, _refuse_out_of_range, aim, assemble, burned, fuel_names
+from graph.service import Request, View, aim, assemble, burned, find_record, fuel_names, refuse_out_of_range
 
 #: Seconds after which a search stops with its gap.
 PATIENCE = 120.0
@@ -99,12 +99,12 @@ class Bureau:
     """
 
     def __init__(self, view: View, car: str, request: Request, terms: Terms, wishes: Wishes) -> None:
-        _refuse_out_of_range(request)
+        refuse_out_of_range(request)
         self.request, self.terms, self.wishes = request, terms, wishes
         self.parts = view.parts()
         self.catalogue = {p.id: p for p in self.parts}
-        self.car: Car = _find("car", car, view.cars())
-        platform = _find("platform", self.car.platform, view.platforms())
+        self.car: Car = find_record("car", car, view.cars())
+        platform = find_record("platform", self.car.platform, view.platforms())
         self.build: Build = assemble(self.car, platform, self.catalogue, request.install, request.fuel)
         self.kinds = discover()
         self.tariff = Tariff(terms.shop, terms.operations)

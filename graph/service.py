@@ -115,9 +115,9 @@ def assess(view: View, car: str, request: Request, *, suggest: bool = True) -> R
     OutOfRange
         A value that cannot be asked.
     """
-    _refuse_out_of_range(request)
-    record = _find("car", car, view.cars())
-    platform = _find("platform", record.platform, view.platforms())
+    refuse_out_of_range(request)
+    record = find_record("car", car, view.cars())
+    platform = find_record("platform", record.platform, view.platforms())
     catalogue = relevant(view, record, platform, (*request.install, *filter(None, (request.fuel,))))
     parts = tuple(catalogue.values())
     build = assemble(record, platform, catalogue, request.install, request.fuel)
@@ -176,7 +176,28 @@ def car_codes(car: Car, platform: Platform) -> tuple[str, ...]:
     return tuple(dict.fromkeys((platform.id, *platform.codes[:1], *car.codes)))
 
 
-def _find(what: str, name: str, records: Iterable[_Record]) -> _Record:
+def find_record(what: str, name: str, records: Iterable[_Record]) -> _Record:
+    """The record with an id; an unknown one names those that exist.
+
+    Parameters
+    ----------
+    what : str
+        Kind of record, for the sentence.
+    name : str
+        Its id.
+    records : iterable of Car or Platform
+        Where to look.
+
+    Returns
+    -------
+    Car or Platform
+        The record.
+
+    Raises
+    ------
+    UnknownName
+        None has this id.
+    """
     listed = list(records)
     for record in listed:
         if record.id == name:
@@ -184,7 +205,19 @@ def _find(what: str, name: str, records: Iterable[_Record]) -> _Record:
     raise UnknownName(what, name, sorted(r.id for r in listed))
 
 
-def _refuse_out_of_range(request: Request) -> None:
+def refuse_out_of_range(request: Request) -> None:
+    """Refuse a request whose numbers nobody can mean.
+
+    Parameters
+    ----------
+    request : Request
+        What is asked [SI].
+
+    Raises
+    ------
+    OutOfRange
+        Names the number, what was found and what may be asked.
+    """
     for name, (low, high, factor, unit) in ASKED.items():
         value = getattr(request, name)
         if value is not None and not low <= value <= high:

@@ -32,9 +32,9 @@ def _split(text: str | None) -> tuple[str, ...]:
 
 def _knowledge(folder: Path | None) -> Knowledge:
     from ingest.symptom import read_knowledge
-    from ui.cli import _seed_folder
+    from ui.cli import seed_folder
 
-    book = read_knowledge(folder or _seed_folder() / "knowledge")
+    book = read_knowledge(folder or seed_folder() / "knowledge")
     for problem in book.problems:
         click.echo(problem.sentence, err=True)
     return book.knowledge

@@ -121,7 +121,7 @@ def _defects(book: Book) -> None:
         click.echo(problem.sentence, err=True)
 
 
-def _seed_folder() -> Path:
+def seed_folder() -> Path:
     """Folder of the demo shop's sheets; it lies beside this package, installed or in a checkout."""
     return Path(__file__).resolve().parent.parent / "seed_parts"
 
@@ -151,7 +151,7 @@ def demo(context: click.Context, url: str | None, as_json: bool) -> None:
         with database.read() as view:
             if view.parts():
                 raise UsageError(f"{given} holds a shop already; name a new database for the demo, or leave --db out")
-        book = _read([_seed_folder()])
+        book = _read([seed_folder()])
         _store(database, book)
         _defects(book)
         with database.read() as view:

@@ -120,6 +120,6 @@ def facts() -> Facts:
 def knowledge() -> Knowledge:
     """Faults, signs and inspections that come with the program."""
     from ingest.symptom import read_knowledge
-    from ui.cli import _seed_folder
+    from ui.cli import seed_folder
 
-    return read_knowledge(_seed_folder() / "knowledge").knowledge
+    return read_knowledge(seed_folder() / "knowledge").knowledge

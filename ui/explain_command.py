@@ -84,10 +84,10 @@ def _offer(view: View, car: str, request: Request, shop: ShopSettings, report: A
     from graph.plan.wish import ShopTerms, Wishes
     from graph.proposal import Bureau, Terms
     from ingest.operation import read_operations
-    from ui.cli import _seed_folder
+    from ui.cli import seed_folder
     from ui.customer_options import offer
 
-    operations, problems = read_operations(_seed_folder() / "labour" / "operations.csv")
+    operations, problems = read_operations(seed_folder() / "labour" / "operations.csv")
     for problem in problems:
         click.echo(problem.sentence, err=True)
     rates = ShopTerms(hourly_rate=shop.hourly_rate, tax=shop.tax, currency=shop.currency)
@@ -173,7 +173,7 @@ def _explain_command() -> click.Command:
         from graph.errors import UsageError
         from graph.quantity import Quantity
         from graph.service import Request
-        from ui.cli import _foreseen, _open, _print, _seed_folder, _settings, _value
+        from ui.cli import _foreseen, _open, _print, _settings, _value, seed_folder
         from ui.customer_page import customer_page
         from ui.customer_words import words
         from ui.job_sheet import job_sheet
@@ -184,7 +184,7 @@ def _explain_command() -> click.Command:
             if out.suffix.lower() not in FORMS:
                 raise UsageError(f"--out: found {out.name!r}; expected is a name that ends in .pdf or .html")
             day = _day(date)
-            settings = read_shop(shop or _seed_folder() / "shop.toml")
+            settings = read_shop(shop or seed_folder() / "shop.toml")
             power = _value(asked["power"], Quantity.POWER, "--power")
             if power is None:
                 raise click.UsageError("--power is needed")

@@ -103,10 +103,10 @@ def _empty() -> None:
     lead("Cars, their platform and the book of parts come from the shop's sheets. Load them on the page parts, or:")
     if st.button("Load the demo shop", key="demo"):
         from ingest.book import read_book, store_book
-        from ui.cli import _seed_folder, version
+        from ui.cli import seed_folder, version
 
         with st.spinner("reading the demo shop's sheets"):
-            store_book(desk.database(), read_book([_seed_folder()]), who=getpass.getuser(), version=version())
+            store_book(desk.database(), read_book([seed_folder()]), who=getpass.getuser(), version=version())
         st.rerun()
 
 

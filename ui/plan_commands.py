@@ -71,10 +71,10 @@ def _bureau(view: Any, car: str, power: float, asked: dict[str, Any]) -> Bureau:
     from graph.quantity import Quantity
     from graph.service import Request
     from ingest.operation import read_operations
-    from ui.cli import _seed_folder, _value
+    from ui.cli import _value, seed_folder
 
     given = asked["operations"]
-    rows, problems = read_operations(given or _seed_folder() / "labour" / "operations.csv")
+    rows, problems = read_operations(given or seed_folder() / "labour" / "operations.csv")
     for problem in problems:
         click.echo(problem.sentence, err=True)
     request = Request(
