@@ -7,12 +7,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from graph.judge import MODEL, Bench, Judgement, Variation, cause_text, draw, judge, offered, vary
+from graph.judge import MODEL, Bench, Judgement, Variation, cause_text, draw, judge, offered, vary, verdict_of
 from graph.limit import Kind, LimitKind
 from graph.model import Array, Build, Setting, Target
 from graph.operation import REFERENCE, REFERENCE_WORDS, prepare
 from graph.quantity import Quantity
-from graph.report import Finding, Interval, Makes, Report, Unknown, Verdict
+from graph.report import Finding, Interval, Makes, Report, Unknown
 from graph.sampling import SAMPLES, SEED, percentiles, tie
 from graph.solution import Question, Solution, ask, solve_paths
 from graph.subject import ENGINE_FEEDS, Anatomy, dissect, fed_by
@@ -187,7 +187,7 @@ def _engine_row(build: Build, bench: Bench) -> tuple[Finding, Array, Array]:
         ceiling_interval=Interval(low=low, median=median, high=high),
         ceiling_here=float(bench.fine.capped_power[bench.here]),
         exceed_probability=exceed,
-        verdict=Verdict.CLEAR if exceed <= 0.20 else Verdict.MARGINAL if exceed <= 0.5 else Verdict.EXCEEDED,
+        verdict=verdict_of(True, exceed, True),
         why=cause_text(code),
         consequence="no spark timing and no boost below the cap makes more",
         source="energy balance of breathing, combustion and charging; knock after Douaud and Eyzat (SAE 780080)",

@@ -323,7 +323,7 @@ def judge(subject: Subject, bench: Bench) -> Judgement:
             ceiling_here=here,
             ceiling_reason=reason,
             exceed_probability=exceed,
-            verdict=Verdict.UNKNOWN if place.unknown is not None else _verdict(rule.costs_power_only, exceed, exists),
+            verdict=Verdict.UNKNOWN if place.unknown is not None else verdict_of(rule.costs_power_only, exceed, exists),
             why=rule.why,
             consequence=rule.consequence,
             source=rule.source,
@@ -367,8 +367,23 @@ def _exceeded(no_ceiling: bool, alone: Array, utilisation: Response, bench: Benc
     return float((alone < bench.question.target.power * (1.0 - 1e-9)).mean())
 
 
-def _verdict(costs_power_only: bool, exceed: float | None, exists: bool) -> Verdict:
-    """Nothing is called clear at a target that has no operating point: then it is not known."""
+def verdict_of(costs_power_only: bool, exceed: float | None, exists: bool) -> Verdict:
+    """Verdict of a limit; nothing is called clear at a target that has no operating point: then it is not known.
+
+    Parameters
+    ----------
+    costs_power_only : bool
+        True if overrunning it harms nothing.
+    exceed : float or None
+        Share of samples in which it is passed at the target [1].
+    exists : bool
+        True if the target has an operating point.
+
+    Returns
+    -------
+    Verdict
+        Unknown where the share is.
+    """
     if exceed is None:
         return Verdict.UNKNOWN
     if exceed <= (CLEAR_COST if costs_power_only else CLEAR_HARM):

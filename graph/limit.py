@@ -179,6 +179,14 @@ class Own:
         """True if the part itself states the rating."""
         return self.part.rating(name) is not None
 
+    def _stated(self, name: str, condition: str) -> float | str | None:
+        """Condition of a rating, the kind's default where the part is silent."""
+        rating = self.part.rating(name)
+        found = rating.condition(condition) if rating is not None else None
+        if found is not None:
+            return found
+        return next((c.default for c in self.kind.rating(name).conditions if c.name == condition), None)
+
     def condition(self, name: str, condition: str) -> float:
         """Condition of a rating [SI], the kind's default where the part is silent.
 
@@ -187,20 +195,14 @@ class Own:
         MissingRecord
             Neither the part nor the kind states it.
         """
-        rating = self.part.rating(name)
-        found = rating.condition(condition) if rating is not None else None
-        if found is None:
-            found = next((c.default for c in self.kind.rating(name).conditions if c.name == condition), None)
+        found = self._stated(name, condition)
         if found is None or isinstance(found, str):
             raise MissingRecord(f"{self.part.id} ({self.part.name}): {name} lacks its condition {condition}")
         return float(found)
 
     def word(self, name: str, condition: str) -> str:
         """Condition of a rating that is a word, such as the fluid."""
-        rating = self.part.rating(name)
-        found = rating.condition(condition) if rating is not None else None
-        if found is None:
-            found = next((c.default for c in self.kind.rating(name).conditions if c.name == condition), None)
+        found = self._stated(name, condition)
         if not isinstance(found, str):
             raise MissingRecord(f"{self.part.id} ({self.part.name}): {name} lacks its condition {condition}")
         return found

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from graph.model import Array
-from graph.physics.cycle import Geometry, burn_angle, burn_start, closed_cycle, cylinder_volume
+from graph.physics.cycle import Geometry, burn_start, closed_cycle, cylinder_volume
 
 #: Mean charge temperature of the table and its half width [K].
 MEAN_TEMPERATURE = 350.0
@@ -320,6 +320,3 @@ def spark_density(geometry: Geometry, mass_density: Array, phasing: Array, speed
     """
     volume = cylinder_volume(geometry, burn_start(phasing, speed))
     return np.asarray(mass_density * geometry.swept_volume / volume)
-
-
-__all__ = ["CombustionTable", "burn_angle", "knock_level", "spark_density", "tabulate"]
