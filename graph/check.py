@@ -7,8 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from graph.judge import MODEL, Bench, Judgement, Variation, cause_text, draw, judge, offered, vary, verdict_of
+from graph.circumstance import circumstances
+from graph.judge import Bench, Judgement, cause_text, judge, verdict_of
 from graph.limit import Kind, LimitKind
+from graph.memory import Memory
 from graph.model import Array, Build, Setting, Target
 from graph.operation import REFERENCE, REFERENCE_WORDS, prepare
 from graph.quantity import Quantity
@@ -16,6 +18,8 @@ from graph.report import Finding, Interval, Makes, Report, Unknown
 from graph.sampling import SAMPLES, SEED, percentiles, tie
 from graph.solution import Question, Solution, ask, solve_paths
 from graph.subject import ENGINE_FEEDS, Anatomy, dissect, fed_by
+from graph.validity import outside
+from graph.variation import MODEL, Variation, draw, linked, offered, vary
 
 #: Engine speeds of the coarser grid on which the answer to spreads is solved.
 COARSE_SPEEDS = 14
@@ -29,6 +33,8 @@ def check(
     *,
     samples: int = SAMPLES,
     seed: int = SEED,
+    memory: Memory | None = None,
+    aside: bool = False,
 ) -> Report:
     """Judge a build at a target.
 
@@ -45,6 +51,10 @@ def check(
         0 or 1 and every interval a point.
     seed : int
         Of the samples; the same seed gives the same answer.
+    memory : Memory or None
+        Engine states shared by many targets of one build; the answer is the same with and without.
+    aside : bool
+        True to look also at other circumstances: mist or ethanol run out, one pull or a long hold.
 
     Returns
     -------
@@ -57,10 +67,17 @@ def check(
         The platform lacks a constant.
     """
     anatomy, question = examine(build, target, kinds)
-    bench = _bench(build, kinds, anatomy, question, samples, seed)
+    bench = _bench(build, kinds, anatomy, question, samples, seed, memory)
     judgements = [judge(subject, bench) for subject in anatomy.subjects]
     engine, engine_alone, engine_here = _engine_row(build, bench)
-    return _report(build, anatomy, bench, judgements, engine, engine_alone, engine_here)
+    report = _report(build, anatomy, bench, judgements, engine, engine_alone, engine_here)
+    if not aside:
+        return report
+    return replace(
+        report,
+        circumstances=circumstances(build, kinds, anatomy, bench),
+        extrapolated=outside(build, target, anatomy, report.curve),
+    )
 
 
 def examine(build: Build, target: Target, kinds: Mapping[str, Kind]) -> tuple[Anatomy, Question]:
@@ -94,7 +111,13 @@ def examine(build: Build, target: Target, kinds: Mapping[str, Kind]) -> tuple[An
 
 
 def _bench(
-    build: Build, kinds: Mapping[str, Kind], anatomy: Anatomy, question: Question, samples: int, seed: int
+    build: Build,
+    kinds: Mapping[str, Kind],
+    anatomy: Anatomy,
+    question: Question,
+    samples: int,
+    seed: int,
+    memory: Memory | None = None,
 ) -> Bench:
     """Solve the nominal configurations finely and the moved ones coarsely."""
     slots = [slot for slot, fed in anatomy.feeds.items() if set(fed) - ENGINE_FEEDS]
@@ -102,7 +125,7 @@ def _bench(
     configuration = {slot: i + 1 for i, slot in enumerate(slots)}
     here = len(base) - 1
     platform, speed = build.platform, question.power_speed
-    fine = solve_paths(prepare(platform, power_speed=speed), base, question, [here])
+    fine = solve_paths(prepare(platform, power_speed=speed), base, question, [here], memory=memory)
     variations = vary(anatomy, build, kinds, question) if samples else ()
     paths = list(base)
     moved: dict[tuple[int, int, int], int] = {}
@@ -114,7 +137,9 @@ def _bench(
                 paths.append(_gained(base[c], v, sign) if v.slot == MODEL else _path(shifted, slots, c, here))
     owns = [here, *(i for (_, _, c), i in moved.items() if c == here)]
     engine = prepare(platform, speeds=COARSE_SPEEDS, power_speed=speed)
-    coarse = solve_paths(engine, paths, question, owns) if moved else fine
+    coarse = solve_paths(engine, paths, question, owns, memory=memory) if moved else fine
+    moved_offers = offered(variations, build, kinds, question.setting)
+    together = replace(question.setting, linked=anatomy.linked) if anatomy.linked else None
     return Bench(
         question=question,
         fine=fine,
@@ -124,7 +149,9 @@ def _bench(
         configuration=configuration,
         here=here,
         moved=moved,
-        offered=offered(variations, build, kinds, question.setting),
+        offered=moved_offers,
+        together=together,
+        linked=linked(variations, build, kinds, together, moved_offers) if together is not None else {},
     )
 
 

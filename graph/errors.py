@@ -63,3 +63,11 @@ class MissingRecord(PinchpointError):
 
 class StoreError(PinchpointError):
     """The database cannot be opened, read or written."""
+
+
+class Conflict(PinchpointError):
+    """Somebody else changed the record after it was read; nothing was overwritten."""
+
+
+class NotAllowed(PinchpointError):
+    """The person's roles do not cover what was asked; nothing was done."""

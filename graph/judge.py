@@ -4,155 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from types import MappingProxyType
 
 import numpy as np
 
 from graph.ceiling import first_crossing
-from graph.limit import Control, Kind
-from graph.model import Array, Build, Cause, Place, Setting
-from graph.operation import MODEL_SPREAD
+from graph.limit import Control
+from graph.model import Array, Cause, Setting
 from graph.report import Finding, Interval, Verdict
 from graph.sampling import Response, ceilings, percentiles, response
 from graph.solution import Question, Solution, held_by_torque
-from graph.subject import Anatomy, Subject, fed_by, offered_by, sampled
+from graph.subject import Subject
+from graph.variation import Heard, Variation
 
-#: Stands for the slot where a variation belongs to the model and not to a part; its rating is a field of the path.
-MODEL = "model"
 #: Largest probability of being exceeded at which a limit is clear: where it harms, and where it only costs power.
 CLEAR_HARM = 0.05
 CLEAR_COST = 0.20
 MARGINAL = 0.50
 #: Share by which a limit must end the engine sooner than knock does, to count as its end [1].
 SPENT = 2.0e-3
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Variation:
-    """One uncertain rating of one place.
-
-    Parameters
-    ----------
-    slot, rating : str
-        Which.
-    index : int
-        Its column among the draws.
-    sigma : float
-        Standard deviation of the logarithm of the true value [1].
-    changes_state : bool
-        True if it changes the engine's state and not only a capacity.
-    """
-
-    slot: str
-    rating: str
-    index: int
-    sigma: float
-    changes_state: bool
-
-    def factors(self, deviations: float) -> dict[str, float]:
-        """Factor on the rating, so many standard deviations off [1]."""
-        return {self.rating: float(np.exp(self.sigma * deviations))}
-
-
-def vary(anatomy: Anatomy, build: Build, kinds: Mapping[str, Kind], question: Question) -> tuple[Variation, ...]:
-    """Every rating with a spread that matters to a limit or to the engine's state, then the model's parameters.
-
-    Parameters
-    ----------
-    anatomy : Anatomy
-        The build taken apart.
-    build : Build
-        The build.
-    kinds : mapping of str to Kind
-        Part kinds by name.
-    question : Question
-        For the constants.
-
-    Returns
-    -------
-    tuple of Variation
-        In the order of the places.
-    """
-    judged = {(s.place.slot.name, s.rule.rating) for s in anatomy.subjects}
-    found: list[Variation] = []
-    for place in build.places:
-        if place.part is None:
-            continue
-        kind = kinds[place.slot.kind]
-        nominal = fed_by(place, kind, question.setting)
-        for rating in place.part.ratings:
-            if rating.spread <= 0.0:
-                continue
-            sigma = float(np.sqrt(np.log1p(rating.spread**2)))
-            moved = fed_by(place, kind, question.setting, {rating.name: float(np.exp(sigma))})
-            changes = any(not np.isclose(moved[k], nominal[k], rtol=1e-12, atol=0.0) for k in nominal)
-            if (
-                changes
-                or _offers_move(place, kind, question.setting, rating.name)
-                or (place.slot.name, rating.name) in judged
-                or any(s.place.slot.name == place.slot.name for s in anatomy.subjects)
-            ):
-                found.append(
-                    Variation(
-                        slot=place.slot.name,
-                        rating=rating.name,
-                        index=len(found),
-                        sigma=sigma,
-                        changes_state=changes,
-                    )
-                )
-    for parameter, (spread, _) in MODEL_SPREAD.items():
-        sigma = float(np.sqrt(np.log1p(spread**2)))
-        found.append(Variation(slot=MODEL, rating=parameter, index=len(found), sigma=sigma, changes_state=True))
-    return tuple(found)
-
-
-def _offers_move(place: Place, kind: Kind, setting: Setting, rating: str) -> bool:
-    """True if what a part offers to the rules of others depends on one of its ratings."""
-    return offered_by(place, kind, setting) != offered_by(place, kind, setting, {rating: 1.01})
-
-
-def offered(
-    variations: tuple[Variation, ...], build: Build, kinds: Mapping[str, Kind], setting: Setting
-) -> dict[tuple[int, int], Setting]:
-    """Settings of the question with what parts offer to others moved by one standard deviation.
-
-    Parameters
-    ----------
-    variations : tuple of Variation
-        Uncertain ratings.
-    build : Build
-        The build.
-    kinds : mapping of str to Kind
-        Part kinds by name.
-    setting : Setting
-        Of the question.
-
-    Returns
-    -------
-    dict of (int, int) to Setting
-        By variation and sign; only variations on which an offer depends.
-    """
-    found: dict[tuple[int, int], Setting] = {}
-    for v in variations:
-        place = build.place(v.slot)
-        if place is None or not _offers_move(place, kinds[place.slot.kind], setting, v.rating):
-            continue
-        for sign in (1, -1):
-            moved = offered_by(place, kinds[place.slot.kind], setting, v.factors(sign))
-            found[(v.index, sign)] = replace(setting, shared=MappingProxyType({**setting.shared, **moved}))
-    return found
-
-
-def draw(variations: tuple[Variation, ...], build: Build, samples: int, seed: int) -> Array:
-    """Joint draws for all variations, in standard deviations, shape (samples, variations) [1]."""
-    normal = np.random.default_rng(seed).standard_normal((samples, len(variations)))
-    for v in variations:
-        place = build.place(v.slot)
-        rating = place.part.rating(v.rating) if place is not None and place.part is not None else None
-        if rating is not None:
-            normal[:, v.index] = sampled(rating, normal[:, v.index])
-    return normal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -177,6 +46,10 @@ class Bench:
         (variation, sign, configuration) to the moved configuration on the coarse grid.
     offered : mapping of (int, int) to Setting
         (variation, sign) to the setting in which what a part offers to the rules of others is moved.
+    together : Setting or None
+        The setting of the car's own parts, with what each tells its neighbours; None for the question's.
+    linked : mapping of (int, int) to Setting
+        As `offered`, for the car's own parts.
     """
 
     question: Question
@@ -188,6 +61,12 @@ class Bench:
     here: int
     moved: Mapping[tuple[int, int, int], int]
     offered: Mapping[tuple[int, int], Setting] = field(default_factory=dict)
+    together: Setting | None = None
+    linked: Mapping[tuple[int, int], Setting] = field(default_factory=dict)
+
+    def setting(self, configuration: int) -> Setting:
+        """Constants of the rules in a configuration: neighbours speak only where the car's own parts are together."""
+        return self.together if configuration == self.here and self.together is not None else self.question.setting
 
     def last_power(self, configuration: int, *, capped: bool = False) -> Response:
         """Answer of the highest power with an operating point to the spreads, shape (1,) [W]."""
@@ -214,20 +93,23 @@ class Bench:
         utilisation : array, shape (P, N)
             Without variation [1].
         """
-        nominal = self.fine.utilisation(subject, configuration)
-        base = self.coarse.worst(self.coarse.utilisation(subject, configuration))
+        around = self.setting(configuration)
+        heard = Heard(around.linked)
+        nominal = self.fine.utilisation(subject, configuration, setting=replace(around, linked=heard))
+        said = self.linked if heard.listened else self.offered
+        base = self.coarse.worst(self.coarse.utilisation(subject, configuration, setting=around))
         plus: list[Array] = []
         minus: list[Array] = []
         which: list[int] = []
         for v in self.variations:
             own = v.slot == subject.place.slot.name
             state = (v.index, 1, configuration) in self.moved
-            if not own and not state and (v.index, 1) not in self.offered:
+            if not own and not state and (v.index, 1) not in said:
                 continue
             for sign, into in ((1, plus), (-1, minus)):
                 at = self.moved.get((v.index, sign, configuration), configuration)
                 factors = v.factors(sign) if own else None
-                setting = self.offered.get((v.index, sign))
+                setting = said.get((v.index, sign), around)
                 into.append(self.coarse.worst(self.coarse.utilisation(subject, at, factors, setting=setting)))
             which.append(v.index)
         return response(self.fine.worst(nominal), plus, minus, which, base), nominal
@@ -273,6 +155,8 @@ def judge(subject: Subject, bench: Bench) -> Judgement:
     alone_response, alone_u = bench.utilisation(subject, configuration)
     here_response, here_u = bench.utilisation(subject, bench.here)
     at = question.at_target
+    if rule.no_ceiling is not None and rule.control is Control.TORQUE:
+        alone_u = bench.fine.utilisation(subject, configuration, all_speeds=True)
     worst = bench.fine.worst(alone_u)
     index = _worst_speed(alone_u, worst, at)
     exists = bool(np.isfinite(worst[at]))
@@ -333,7 +217,9 @@ def judge(subject: Subject, bench: Bench) -> Judgement:
         ),
         alone=alone_draws,
         here=here_draws,
-        utilisation_here=bench.fine.utilisation(subject, bench.here, all_speeds=True),
+        utilisation_here=bench.fine.utilisation(
+            subject, bench.here, all_speeds=True, setting=bench.setting(bench.here)
+        ),
     )
 
 

@@ -68,6 +68,27 @@ SHARED: Mapping[str, tuple[str, str]] = MappingProxyType(
 )
 
 
+#: What a part tells the rows of its neighbours where the car's own parts are judged together; a row judged alone has
+#: adequate neighbours and hears nothing. Name -> (SI unit, meaning).
+LINKED: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "boost overshoot": ("1", "peak of the boost over its steady value when it arrives, less 1"),
+        "cam pump delivery": ("m3", "volume that the high-pressure pump delivers per turn of the crankshaft"),
+        "tank pump flow": ("m3/s", "rated flow of the tank pumps together"),
+        "tank pump pressure": ("Pa", "gauge pressure of that rating"),
+        "tank pump voltage": ("V", "voltage of that rating"),
+        "tank pump current": ("A", "current of the tank pumps together at that rating"),
+        "controller current": ("A", "current that the pump controller stands for the time asked"),
+        "wiring current": ("A", "current of the pump wiring at its stated drop"),
+        "wiring drop": ("V", "that drop"),
+        "filter flow": ("m3/s", "flow of the filter at its stated drop, at its age"),
+        "filter drop": ("Pa", "that drop"),
+        "line flow": ("m3/s", "flow of the supply line at its stated drop"),
+        "line drop": ("Pa", "that drop"),
+    }
+)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConditionSpec:
     """A condition that a rating may state.
@@ -119,6 +140,8 @@ class RatingSpec:
         Where the default comes from.
     lower_bound : bool
         True where the number is a minimum that must be held, not a maximum that may be used.
+    example : str
+        A value for a blank sheet, in the usual unit, where one cannot be made from the plausible range.
     """
 
     name: str
@@ -131,6 +154,7 @@ class RatingSpec:
     default: float | None = None
     default_source: str = ""
     lower_bound: bool = False
+    example: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,6 +198,20 @@ class Own:
                 raise MissingRecord(f"{self.part.id}: {name} is a curve and needs a point to be read at")
             return np.asarray(np.interp(at, rating.value.x, rating.value.y) * np.asarray(factor))
         return np.asarray(rating.value * np.asarray(factor))
+
+    def curve(self, name: str) -> Curve:
+        """A rating that is a curve, its values times the sampled factor [SI].
+
+        Raises
+        ------
+        MissingRecord
+            The part does not state it, or states a single number.
+        """
+        rating = self.part.rating(name)
+        if rating is None or not isinstance(rating.value, Curve):
+            raise MissingRecord(f"{self.part.id} ({self.part.name}) states no curve of {name}")
+        factor = float(np.asarray(self.factors.get(name, 1.0)))
+        return Curve(x=rating.value.x, y=tuple(factor * y for y in rating.value.y))
 
     def states(self, name: str) -> bool:
         """True if the part itself states the rating."""
@@ -244,6 +282,8 @@ class LimitRule:
         Why this limit is no power limit; None where it is one.
     needs : tuple of str
         Names of :data:`SHARED` that must be known.
+    reads : tuple of str
+        Further ratings of the part without which it simply has no such limit.
     """
 
     name: str
@@ -260,6 +300,7 @@ class LimitRule:
     costs_power_only: bool = False
     no_ceiling: str | None = None
     needs: tuple[str, ...] = ()
+    reads: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -269,7 +310,7 @@ class Feed:
     Parameters
     ----------
     parameter : str
-        Field of :class:`graph.operation.Path`, or a name of :data:`SHARED`.
+        Field of :class:`graph.operation.Path`, or a name of :data:`SHARED` or :data:`LINKED`.
     value : callable
         ``(own, setting) -> array`` [SI].
     """
@@ -300,6 +341,8 @@ class Kind:
         What they put into the engine's state.
     offers : tuple of Feed
         What they offer to the rules of other kinds.
+    links : tuple of Feed
+        What they tell their neighbours, by the names of :data:`LINKED`.
     synonyms : tuple of str
         Other names of the place in sheets, English and German.
     no_limit : str or None
@@ -317,6 +360,7 @@ class Kind:
     limits: tuple[LimitRule, ...] = ()
     feeds: tuple[Feed, ...] = ()
     offers: tuple[Feed, ...] = ()
+    links: tuple[Feed, ...] = ()
     synonyms: tuple[str, ...] = ()
     no_limit: str | None = None
     cautions: tuple[str, ...] = ()

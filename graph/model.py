@@ -560,6 +560,9 @@ class Setting:
     shared : mapping of str to float
         What installed parts offer to others, such as the share of port injection; names are those
         of :data:`graph.limit.SHARED`.
+    linked : mapping of str to float
+        What installed parts tell their neighbours where the car's own parts are judged together; names are those of
+        :data:`graph.limit.LINKED`. Empty where every neighbour is adequate.
     """
 
     platform: Platform
@@ -568,6 +571,7 @@ class Setting:
     duration: float
     distance: float = 0.0
     shared: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    linked: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 
     def constant(self, name: str) -> float:
         """Platform constant `name` [SI].

@@ -15,9 +15,9 @@ from types import MappingProxyType
 
 import numpy as np
 
-from graph.errors import MissingRecord
+from graph.errors import MissingRecord, OutOfRange
 from graph.model import Array, Cause, Fuel, Operation, Platform, Weather
-from graph.physics import air, combustion, compressor, cooler, friction, fuel, gas, heat, pipe, turbine
+from graph.physics import air, combustion, compressor, cooler, friction, fuel, gas, heat, mist, pipe, turbine
 from graph.physics.combustion import CombustionTable
 from graph.physics.cycle import RELEASED, Geometry
 from graph.quantity import Quantity
@@ -120,9 +120,16 @@ class Path:
     box_loss, pipe_loss, cooler_loss, catalyst_loss, silencer_loss : array
         Loss coefficients c in dp = c m^2 / density [1/m4].
     compressor_efficiency : array
-        Total to total [1].
+        Total to total; of a map the highest [1].
+    map_flow, map_ratio, map_flow_fall, map_cross, map_ratio_fall : array
+        Where a map's efficiency is highest, corrected [kg/s] and root of the pressure ratio [1], and how it falls away
+        from there [1]; all falls 0 for one efficiency everywhere.
+    map_temperature, map_pressure : array
+        Reference state of the map [K], absolute [Pa].
     cooler_effectiveness, cooler_flow, cooler_exponent : array
         Effectiveness [1] at a flow [kg/s], and the fall of its transfer units with flow [1].
+    cooler_soak : array
+        Warming of the cooler's cold side per heat taken up, at the time asked [K/W].
     turbine_given : array
         1 where a real turbine drives the compressor, 0 for the reference back pressure.
     turbine_flow, gate_area, turbine_efficiency : array
@@ -133,6 +140,8 @@ class Path:
         Factor on volumetric efficiency [1].
     octane_shift : array
         Added to the octane index [1].
+    mist_share, mist_methanol : array
+        Mass of water and methanol sprayed in per mass of fuel, and the methanol's share of it [1].
     knock_gain, friction_gain : array
         Factors on the ignition delay and on the friction of the platform [1]: uncertainty of the model.
     """
@@ -140,9 +149,17 @@ class Path:
     box_loss: Array | float = 2000.0 * pipe.REFERENCE_DENSITY / REFERENCE_FLOW**2
     pipe_loss: Array | float = 1000.0 * pipe.REFERENCE_DENSITY / REFERENCE_FLOW**2
     compressor_efficiency: Array | float = 0.72
+    map_flow: Array | float = 1.0
+    map_ratio: Array | float = 1.0
+    map_flow_fall: Array | float = 0.0
+    map_cross: Array | float = 0.0
+    map_ratio_fall: Array | float = 0.0
+    map_temperature: Array | float = 298.15
+    map_pressure: Array | float = 1.0e5
     cooler_effectiveness: Array | float = 0.80
     cooler_flow: Array | float = REFERENCE_FLOW
     cooler_exponent: Array | float = 0.0
+    cooler_soak: Array | float = 0.0
     cooler_loss: Array | float = 10.0e3 * REFERENCE_CHARGE_DENSITY / REFERENCE_FLOW**2
     turbine_given: Array | float = 0.0
     turbine_flow: Array | float = 3.0e-5
@@ -153,6 +170,8 @@ class Path:
     peak_pressure: Array | float = 3.0e7
     breathing: Array | float = 1.0
     octane_shift: Array | float = 0.0
+    mist_share: Array | float = 0.0
+    mist_methanol: Array | float = 0.0
     knock_gain: Array | float = 1.0
     friction_gain: Array | float = 1.0
 
@@ -236,10 +255,20 @@ def prepare(platform: Platform, speeds: int = SPEEDS, power_speed: float | None 
     ------
     MissingRecord
         The platform lacks a constant or a curve.
+    OutOfRange
+        A constant is none of an engine, such as a compression ratio of 40.
     """
     for name in PLATFORM_CONSTANTS:
         if name not in platform.constants:
             raise MissingRecord(f"platform {platform.id} lacks the constant {name!r}; add it to the platform sheet")
+        low, high = PLATFORM_RANGES.get(name, (-np.inf, np.inf))
+        if not low <= platform.constants[name] <= high:
+            raise OutOfRange(
+                f"platform {platform.id}, {name}",
+                f"{platform.constants[name]:g}",
+                f"{low:g} to {high:g}",
+                "correct the platform's sheet",
+            )
     for name in PLATFORM_CURVES:
         if name not in platform.curves:
             raise MissingRecord(f"platform {platform.id} lacks the curve {name!r}; add it to the platform sheet")
@@ -482,7 +511,13 @@ def solve(
     heat_per_air = fuel_burned.heating_value / fuel_burned.stoichiometric_ratio * air.mixture_factor(mixture)
     fuel_air = 1.0 / (mixture * fuel_burned.stoichiometric_ratio)
     liberated = air.heat_release_fraction(1.0 / mixture) * fuel_burned.heating_value * fuel_air
-    cooling = fuel.charge_cooling(fuel_air, fuel_burned.latent_heat, constants["evaporated share"])
+    spray = np.asarray(path.mist_share) * fuel_air
+    burnt = fuel_air - mist.fuel_replaced(spray, path.mist_methanol, fuel_burned.stoichiometric_ratio)
+    added = burnt + spray
+    steam = spray * (1.0 - np.asarray(path.mist_methanol)) * mist.WATER_LATENT_HEAT
+    cooling = mist.charge_cooling(
+        burnt, fuel_burned.latent_heat, constants["evaporated share"], spray, path.mist_methanol
+    )
     octane = fuel.octane_index(fuel_burned.research_octane, fuel_burned.motor_octane, octane_weight) + path.octane_shift
     level = combustion.knock_level(
         octane, speed, mixture, constants["knock factor"] * path.knock_gain, constants["knock speed exponent"]
@@ -506,14 +541,13 @@ def solve(
         charge_density = pipe.gas_density(manifold, charge)
         boost = manifold + pipe.pressure_loss(THROTTLE_LOSS, flow, charge_density)
         after = boost + pipe.pressure_loss(path.cooler_loss, flow, charge_density)
-        hot = compressor.outlet_temperature(
-            weather.temperature, np.maximum(after / before, 1.0), path.compressor_efficiency
-        )
+        hot = _compressed(path, weather, flow, before, np.maximum(after / before, 1.0))
         effectiveness = cooler.effectiveness_at_flow(
             path.cooler_effectiveness, path.cooler_flow, flow, path.cooler_exponent
         )
+        effectiveness = cooler.soaked_effectiveness(effectiveness, path.cooler_soak, flow)
         charge = cooler.outlet_temperature(hot, weather.temperature, effectiveness)
-        exhaust_flow = flow * (1.0 + fuel_air)
+        exhaust_flow = flow * (1.0 + added)
         density = flow / swept_flow
         residual = air.residual_fraction(ratio, inlet_pressure / manifold, charge, RESIDUAL_TEMPERATURE)
         mixed = (1.0 - residual) * (charge + PORT_WARMING - cooling) + residual * RESIDUAL_TEMPERATURE
@@ -523,7 +557,7 @@ def solve(
         phasing = np.maximum(phasing, engine.table.pressure_limited(density, path.peak_pressure))
         efficiency, wall = engine.table.shares(density, mixed, phasing)
         released = RELEASED * heat_per_air
-        rise = PORT_FACTOR * (liberated - (efficiency + wall) * released) / ((1.0 + fuel_air) * gas.CP_EXHAUST)
+        rise = PORT_FACTOR * (liberated - steam - (efficiency + wall) * released) / ((1.0 + added) * gas.CP_EXHAUST)
         exhaust_temperature = charge + rise
         work = compressor.power(flow, weather.temperature, hot)
         outlet_temperature = exhaust_temperature - work / (exhaust_flow * gas.CP_TURBINE)
@@ -547,7 +581,7 @@ def solve(
     indicated = efficiency * released * density
     torque = (indicated - pumping - rubbing) * engine.displacement / (4.0 * np.pi)
     real = path.turbine_given > 0.5
-    fuel_mass = exhaust_flow - flow
+    fuel_mass = flow * burnt
     values = {
         "torque": torque,
         "manifold_pressure": manifold,
@@ -568,15 +602,33 @@ def solve(
         "best_phasing": best,
         "peak_pressure": peak,
         "spark_density": combustion.spark_density(
-            engine.geometry, density * (1.0 + fuel_air) / (1.0 - residual), phasing, speed
+            engine.geometry, density * (1.0 + added) / (1.0 - residual), phasing, speed
         ),
-        "coolant_heat": heat.heat_to_coolant(fuel_mass, fuel_burned.heating_value, COOLANT_SHARE),
-        "oil_heat": heat.heat_to_oil(fuel_mass, fuel_burned.heating_value, OIL_SHARE),
+        "coolant_heat": heat.heat_to_coolant(flow * fuel_air, fuel_burned.heating_value, COOLANT_SHARE),
+        "oil_heat": heat.heat_to_oil(flow * fuel_air, fuel_burned.heating_value, OIL_SHARE),
         "knock_phasing": knock,
         "drive": np.where(real, turbine_flow / exhaust_flow, 0.0),
     }
     states = np.stack([np.broadcast_to(values[name], shape) for name in _STATE], axis=-1)
     return EngineMap(engine=engine, states=states, latest_phasing=latest_phasing, weather=weather)
+
+
+def _compressed(path: Path, weather: Weather, flow: Array, inlet: Array, ratio: Array) -> Array:
+    """Temperature behind the compressor, with one efficiency or with a map's [K]."""
+    efficiency = path.compressor_efficiency
+    if np.any(np.asarray(path.map_flow_fall) + np.asarray(path.map_ratio_fall) > 0.0):
+        corrected = compressor.corrected_flow(flow, weather.temperature, inlet, path.map_temperature, path.map_pressure)
+        efficiency = compressor.efficiency_at(
+            corrected,
+            ratio,
+            path.compressor_efficiency,
+            path.map_flow,
+            path.map_ratio,
+            path.map_flow_fall,
+            path.map_cross,
+            path.map_ratio_fall,
+        )
+    return compressor.outlet_temperature(weather.temperature, ratio, efficiency)
 
 
 #: Expansion ratios over which the flow and drive balances are inverted [1]; dense where the flow starts.

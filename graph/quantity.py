@@ -21,6 +21,7 @@ class Quantity(Enum):
     VOLUME_FLOW = ("volume flow", "m3/s", "Q")
     VOLUME = ("volume", "m3", "V")
     TORQUE = ("torque", "N.m", "M")
+    FORCE = ("force", "N", "F")
     POWER = ("power", "W", "P")
     ROTATIONAL_SPEED = ("rotational speed", "1/s", "N")
     VOLTAGE = ("voltage", "V", "U")

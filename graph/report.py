@@ -196,6 +196,38 @@ class Remedy:
     lead_time: float | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Circumstance:
+    """A ceiling in a circumstance other than the one asked; it lowers nothing in the answer.
+
+    Parameters
+    ----------
+    slot : str
+        Place on the car.
+    part : str or None
+        What is in it.
+    circumstance : str
+        Such as ``without the mist`` or ``held for 20 min``.
+    rule : str
+        Name of the limit.
+    ceiling : float or None
+        Alone [W]; None where it is not reached in range.
+    ceiling_here : float or None
+        With the car's own parts in place [W].
+    why, remedy : str
+        What ends it, and what follows from that.
+    """
+
+    slot: str
+    part: str | None
+    circumstance: str
+    rule: str
+    ceiling: float | None
+    ceiling_here: float | None
+    why: str
+    remedy: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Report:
     """The whole answer of a check.
@@ -245,6 +277,10 @@ class Report:
         Slots below the target, on that fuel, for which the book holds nothing that fits and clears it.
     samples : int
         Joint samples drawn.
+    circumstances : tuple of Circumstance
+        Ceilings in other circumstances: without the mist or the ethanol, in one pull or held for long.
+    extrapolated : tuple of str
+        Formulas that the answer uses beyond the range for which they were made.
     """
 
     build: Build
@@ -269,3 +305,5 @@ class Report:
     remedies_fuel: str | None = None
     without_remedy: tuple[str, ...] = ()
     samples: int = 0
+    circumstances: tuple[Circumstance, ...] = ()
+    extrapolated: tuple[str, ...] = ()

@@ -10,6 +10,7 @@ import numpy as np
 from graph.curve import asked_torque, own_curve, trimmed
 from graph.errors import OutOfRange
 from graph.limit import Control, LimitKind, LimitRule
+from graph.memory import Memory
 from graph.model import Array, Operation, Setting, Target
 from graph.operation import Engine, EngineMap, solve, stack_paths
 from graph.subject import Subject
@@ -241,6 +242,7 @@ def solve_paths(
     question: Question,
     here: list[int],
     spool: Array | None = None,
+    memory: Memory | None = None,
 ) -> Solution:
     """Solve configurations and read their states on the target curves.
 
@@ -257,6 +259,8 @@ def solve_paths(
         power; the first of them gives the turbocharger's own curve.
     spool : array, shape (N,) or None
         That curve, where it is known already [N.m].
+    memory : Memory or None
+        What was solved before; None to solve afresh.
 
     Returns
     -------
@@ -264,7 +268,10 @@ def solve_paths(
         [SI]
     """
     target = question.target
-    states = solve(engine, stack_paths(paths), target.fuel, target.weather, target.latest_phasing)
+    if memory is None:
+        states = solve(engine, stack_paths(paths), target.fuel, target.weather, target.latest_phasing)
+    else:
+        states = memory.solved(engine, paths, target)
     if spool is None:
         spool = states.highest_torque(drive_only=True)[0][here[0]]
     free, free_cause = states.highest_torque()

@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
 
 import numpy as np
 
 from graph.errors import MissingRecord
-from graph.limit import Kind, LimitRule, Own
+from graph.limit import Feed, Kind, LimitRule, Own
 from graph.model import Array, Belief, Build, Meaning, Operation, Place, Rating, Setting
 from graph.operation import COOLER_EXPONENT, PATH_FIELDS
 from graph.report import Unknown
 
 #: Feeds that are properties of the engine itself and so belong to the reference state as well.
-ENGINE_FEEDS = frozenset({"breathing"})
+ENGINE_FEEDS = frozenset({"breathing", "mist_share", "mist_methanol", "octane_shift"})
 #: Fields of the path of which the smaller one holds where two parts feed the same.
 SMALLEST = frozenset({"peak_pressure"})
 
@@ -71,12 +71,15 @@ class Anatomy:
         Slots that cannot be judged, and limits without a number.
     shared : mapping of str to float
         What parts offer to the rules of others [SI].
+    linked : mapping of str to float
+        What parts tell their neighbours where all are judged together [SI].
     """
 
     subjects: tuple[Subject, ...]
     feeds: Mapping[str, Mapping[str, float]]
     unknown: tuple[Unknown, ...]
     shared: Mapping[str, float]
+    linked: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 
     def reference(self) -> dict[str, float]:
         """Path fields of the reference state: the engine's own properties, everything else adequate."""
@@ -154,16 +157,47 @@ def offered_by(
     dict of str to float
         By the names of :data:`graph.limit.SHARED` [SI]; empty where the part states too little.
     """
+    return _told(kind.offers, place, kind, setting, factors)
+
+
+def linked_by(
+    place: Place, kind: Kind, setting: Setting, factors: Mapping[str, float] | None = None
+) -> dict[str, float]:
+    """What a part tells its neighbours, with factors on its ratings.
+
+    Parameters
+    ----------
+    place : Place
+        With or without a part.
+    kind : Kind
+        Kind of the part.
+    setting : Setting
+        Constants of the question.
+    factors : mapping of str to float or None
+        Factor on each rating [1].
+
+    Returns
+    -------
+    dict of str to float
+        By the names of :data:`graph.limit.LINKED` [SI]; empty where the part states too little.
+    """
+    return _told(kind.links, place, kind, setting, factors)
+
+
+def _told(
+    feeds: tuple[Feed, ...], place: Place, kind: Kind, setting: Setting, factors: Mapping[str, float] | None
+) -> dict[str, float]:
+    """What a part says to others; what it cannot say for want of a number is left out."""
     if place.part is None:
         return {}
     own = Own(part=place.part, kind=kind, count=place.slot.count, factors=MappingProxyType(dict(factors or {})))
-    offered: dict[str, float] = {}
-    for offer in kind.offers:
+    told: dict[str, float] = {}
+    for feed in feeds:
         try:
-            offered[offer.parameter] = float(np.asarray(offer.value(own, setting)))
+            told[feed.parameter] = float(np.asarray(feed.value(own, setting)))
         except MissingRecord:
             continue
-    return offered
+    return told
 
 
 def dissect(build: Build, kinds: Mapping[str, Kind], setting: Setting) -> Anatomy:
@@ -176,7 +210,7 @@ def dissect(build: Build, kinds: Mapping[str, Kind], setting: Setting) -> Anatom
     kinds : mapping of str to Kind
         Part kinds by name.
     setting : Setting
-        Constants of the question; its `shared` is ignored and found here.
+        Constants of the question; its `shared` and `linked` are ignored and found here.
 
     Returns
     -------
@@ -187,6 +221,7 @@ def dissect(build: Build, kinds: Mapping[str, Kind], setting: Setting) -> Anatom
     feeds: dict[str, Mapping[str, float]] = {}
     unknown: list[Unknown] = []
     shared: dict[str, float] = {}
+    linked: dict[str, float] = {}
     known: list[tuple[Place, Kind, Own]] = []
     for place in build.places:
         kind = kinds[place.slot.kind]
@@ -197,6 +232,7 @@ def dissect(build: Build, kinds: Mapping[str, Kind], setting: Setting) -> Anatom
         own = Own(part=place.part, kind=kind, count=place.slot.count)
         known.append((place, kind, own))
         shared.update(offered_by(place, kind, setting))
+        linked.update(linked_by(place, kind, setting))
         fed = fed_by(place, kind, setting)
         if fed:
             feeds[place.slot.name] = fed
@@ -212,6 +248,7 @@ def dissect(build: Build, kinds: Mapping[str, Kind], setting: Setting) -> Anatom
         feeds=MappingProxyType(feeds),
         unknown=tuple(dict.fromkeys(unknown)),
         shared=MappingProxyType(shared),
+        linked=MappingProxyType(linked),
     )
 
 
@@ -220,9 +257,9 @@ def _not_judged(rule: LimitRule, kind: Kind, own: Own, shared: Mapping[str, floa
     for spec in kind.ratings:
         if spec.required and not own.states(spec.name) and spec.default is None:
             return f"{own.part.id} states no {spec.name}"
-    spec = kind.rating(rule.rating)
-    if not own.states(rule.rating) and spec.default is None:
-        return ""
+    for name in (rule.rating, *rule.reads):
+        if not own.states(name) and kind.rating(name).default is None:
+            return ""
     for name in rule.needs:
         if name not in shared:
             return f"the {name} is not known"

@@ -1,7 +1,7 @@
 """Compressor: choke, pressure ratio, surge, each on its own reference state."""
 
 from graph.limit import Axis, ConditionSpec, Feed, Kind, LimitKind, LimitRule, RatingSpec
-from graph.physics import compressor, pressure
+from graph.physics import compressor, compressor_map, map_points, pressure
 from graph.quantity import Quantity
 
 KIND = Kind(
@@ -53,6 +53,47 @@ KIND = Kind(
             required=False,
             default=0.72,
             default_source="0.68 to 0.74 for small wheels (from memory of Watson and Janota)",
+        ),
+        RatingSpec(
+            name="speed line speed",
+            quantity=Quantity.ROTATIONAL_SPEED,
+            label="corrected wheel speed of every point of the map, over the point's number",
+            plausible=(200.0, 6000.0),
+            over=Quantity.COUNT,
+            required=False,
+            example="1: 90000; 2: 90000; 3: 90000; 4: 120000; 5: 120000; 6: 120000; 7: 150000; 8: 150000; 9: 150000",
+        ),
+        RatingSpec(
+            name="speed line flow",
+            quantity=Quantity.MASS_FLOW,
+            label="corrected flow of every point of the map, over the point's number",
+            plausible=(0.002, 1.5),
+            conditions=(
+                ConditionSpec(name="reference temperature", quantity=Quantity.TEMPERATURE, required=True),
+                ConditionSpec(name="reference pressure", quantity=Quantity.ABSOLUTE_PRESSURE, required=True),
+                ConditionSpec(name="surge", quantity=None, default="not stated", words=("soft", "hard", "not stated")),
+            ),
+            over=Quantity.COUNT,
+            required=False,
+            example="1: 40; 2: 80; 3: 110; 4: 70; 5: 130; 6: 170; 7: 100; 8: 180; 9: 230",
+        ),
+        RatingSpec(
+            name="speed line pressure ratio",
+            quantity=Quantity.PRESSURE_RATIO,
+            label="pressure ratio of every point of the map, over the point's number",
+            plausible=(1.0, 8.0),
+            over=Quantity.COUNT,
+            required=False,
+            example="1: 1.5; 2: 1.45; 3: 1.2; 4: 2; 5: 1.9; 6: 1.5; 7: 2.8; 8: 2.6; 9: 1.9",
+        ),
+        RatingSpec(
+            name="speed line efficiency",
+            quantity=Quantity.RATIO,
+            label="efficiency of every point of the map, over the point's number",
+            plausible=(0.2, 0.88),
+            over=Quantity.COUNT,
+            required=False,
+            example="1: 66; 2: 72; 3: 60; 4: 68; 5: 75; 6: 62; 7: 67; 8: 73; 9: 60",
         ),
     ),
     limits=(
@@ -109,8 +150,129 @@ KIND = Kind(
             source="surge line of the map",
             no_ceiling="a floor: it sets how early boost may come, not a highest power",
         ),
+        LimitRule(
+            name="wheel speed of the compressor",
+            rating="speed line flow",
+            reads=("speed line speed", "speed line pressure ratio", "speed line efficiency"),
+            axis=Axis.SPEED,
+            quantity=Quantity.ROTATIONAL_SPEED,
+            kind=LimitKind.PROTECTIVE,
+            demand=lambda op, setting, own: compressor_map.wheel_speed(
+                map_points.speed_map(
+                    own.curve("speed line speed"),
+                    own.curve("speed line flow"),
+                    own.curve("speed line pressure ratio"),
+                    own.curve("speed line efficiency"),
+                ),
+                op.air_flow,
+                setting.weather.temperature,
+                op.compressor_inlet_pressure,
+                pressure.ratio(op.compressor_outlet_pressure, op.compressor_inlet_pressure),
+                own.condition("speed line flow", "reference temperature"),
+                own.condition("speed line flow", "reference pressure"),
+            ),
+            capacity=lambda op, setting, own: (
+                map_points.speed_map(
+                    own.curve("speed line speed"),
+                    own.curve("speed line flow"),
+                    own.curve("speed line pressure ratio"),
+                    own.curve("speed line efficiency"),
+                ).highest_speed
+            ),
+            why="the last line that the maker shows is as fast as the wheel may turn",
+            consequence="the wheel grows, touches its housing or bursts in time",
+            source="similarity of turbomachines on the map's own reference state; straight between lines in speed squared",
+        ),
     ),
-    feeds=(Feed(parameter="compressor_efficiency", value=lambda own, setting: own.value("efficiency")),),
+    feeds=(
+        Feed(parameter="compressor_efficiency", value=lambda own, setting: own.value("efficiency")),
+        Feed(
+            parameter="compressor_efficiency",
+            value=lambda own, setting: (
+                map_points.speed_map(
+                    own.curve("speed line speed"),
+                    own.curve("speed line flow"),
+                    own.curve("speed line pressure ratio"),
+                    own.curve("speed line efficiency"),
+                )
+                .ellipse()
+                .peak
+            ),
+        ),
+        Feed(
+            parameter="map_flow",
+            value=lambda own, setting: (
+                map_points.speed_map(
+                    own.curve("speed line speed"),
+                    own.curve("speed line flow"),
+                    own.curve("speed line pressure ratio"),
+                    own.curve("speed line efficiency"),
+                )
+                .ellipse()
+                .best_flow
+            ),
+        ),
+        Feed(
+            parameter="map_ratio",
+            value=lambda own, setting: (
+                map_points.speed_map(
+                    own.curve("speed line speed"),
+                    own.curve("speed line flow"),
+                    own.curve("speed line pressure ratio"),
+                    own.curve("speed line efficiency"),
+                )
+                .ellipse()
+                .best_ratio
+            ),
+        ),
+        Feed(
+            parameter="map_flow_fall",
+            value=lambda own, setting: (
+                map_points.speed_map(
+                    own.curve("speed line speed"),
+                    own.curve("speed line flow"),
+                    own.curve("speed line pressure ratio"),
+                    own.curve("speed line efficiency"),
+                )
+                .ellipse()
+                .flow_fall
+            ),
+        ),
+        Feed(
+            parameter="map_cross",
+            value=lambda own, setting: (
+                map_points.speed_map(
+                    own.curve("speed line speed"),
+                    own.curve("speed line flow"),
+                    own.curve("speed line pressure ratio"),
+                    own.curve("speed line efficiency"),
+                )
+                .ellipse()
+                .cross
+            ),
+        ),
+        Feed(
+            parameter="map_ratio_fall",
+            value=lambda own, setting: (
+                map_points.speed_map(
+                    own.curve("speed line speed"),
+                    own.curve("speed line flow"),
+                    own.curve("speed line pressure ratio"),
+                    own.curve("speed line efficiency"),
+                )
+                .ellipse()
+                .ratio_fall
+            ),
+        ),
+        Feed(
+            parameter="map_temperature",
+            value=lambda own, setting: own.condition("speed line flow", "reference temperature"),
+        ),
+        Feed(
+            parameter="map_pressure",
+            value=lambda own, setting: own.condition("speed line flow", "reference pressure"),
+        ),
+    ),
     cautions=(
         "H",
         "R",

@@ -1,6 +1,6 @@
 """Fuel filter: flow at a pressure drop, less as it ages."""
 
-from graph.limit import Axis, ConditionSpec, Kind, LimitKind, LimitRule, RatingSpec
+from graph.limit import Axis, ConditionSpec, Feed, Kind, LimitKind, LimitRule, RatingSpec
 from graph.physics import pump
 from graph.quantity import Quantity
 
@@ -39,6 +39,10 @@ KIND = Kind(
             consequence="slow loss over months, worse at low tank level",
             source="flow of new and used elements on a bench",
         ),
+    ),
+    links=(
+        Feed(parameter="filter flow", value=lambda own, setting: own.value("flow", at=setting.distance)),
+        Feed(parameter="filter drop", value=lambda own, setting: own.condition("flow", "pressure drop")),
     ),
     cautions=(
         "F",

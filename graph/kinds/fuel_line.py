@@ -1,6 +1,6 @@
 """Supply lines: pressure loss grows with flow squared."""
 
-from graph.limit import Axis, ConditionSpec, Kind, LimitKind, LimitRule, RatingSpec
+from graph.limit import Axis, ConditionSpec, Feed, Kind, LimitKind, LimitRule, RatingSpec
 from graph.physics import pump
 from graph.quantity import Quantity
 
@@ -39,6 +39,10 @@ KIND = Kind(
             consequence="low-side pressure at the engine lies below that at the tank",
             source="loss grows about with flow squared (White, Fluid Mechanics, ch. 6, from memory)",
         ),
+    ),
+    links=(
+        Feed(parameter="line flow", value=lambda own, setting: own.value("flow")),
+        Feed(parameter="line drop", value=lambda own, setting: own.condition("flow", "pressure drop")),
     ),
     cautions=("F",),
 )

@@ -1,6 +1,7 @@
 """Gear set: torque on the teeth."""
 
 from graph.limit import Axis, ConditionSpec, Control, Kind, LimitKind, LimitRule, RatingSpec
+from graph.physics import driveline
 from graph.quantity import Quantity
 
 KIND = Kind(
@@ -22,6 +23,14 @@ KIND = Kind(
             plausible=(80.0, 3000.0),
             conditions=(ConditionSpec(name="temperature", quantity=Quantity.TEMPERATURE, default=363.15),),
         ),
+        RatingSpec(
+            name="torque by gear",
+            quantity=Quantity.TORQUE,
+            label="highest crank torque of each gear, over the gear",
+            plausible=(80.0, 3000.0),
+            over=Quantity.COUNT,
+            required=False,
+        ),
     ),
     limits=(
         LimitRule(
@@ -35,6 +44,19 @@ KIND = Kind(
             why="torque, not power, loads it",
             consequence="whine, metal in the oil, broken teeth",
             source="torque balance; own slip tests and logs",
+            control=Control.TORQUE,
+        ),
+        LimitRule(
+            name="torque through the weakest gear",
+            rating="torque by gear",
+            axis=Axis.TORQUE,
+            quantity=Quantity.TORQUE,
+            kind=LimitKind.PROTECTIVE,
+            demand=lambda op, setting, own: op.torque,
+            capacity=lambda op, setting, own: driveline.weakest_gear(own.curve("torque by gear").y),
+            why="every gear is driven sooner or later, and the narrowest pair gives way first",
+            consequence="teeth of one gear break; the others stay whole",
+            source="torque balance; tooth load by gear from own teardowns",
             control=Control.TORQUE,
         ),
     ),

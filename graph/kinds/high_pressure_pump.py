@@ -1,7 +1,7 @@
 """Cam-driven high-pressure pump: fuel per revolution, so a torque."""
 
-from graph.limit import Axis, ConditionSpec, Kind, LimitKind, LimitRule, RatingSpec
-from graph.physics import fuel_share, pump
+from graph.limit import Axis, ConditionSpec, Feed, Kind, LimitKind, LimitRule, RatingSpec
+from graph.physics import fuel_chain, fuel_share, pump
 from graph.quantity import Quantity
 
 KIND = Kind(
@@ -42,16 +42,27 @@ KIND = Kind(
             quantity=Quantity.MASS_FLOW,
             kind=LimitKind.HARD,
             demand=lambda op, setting, own: fuel_share.direct(op.fuel_flow, setting.shared),
-            capacity=lambda op, setting, own: pump.cam_pump_flow(
-                own.value("displacement"),
-                setting.constant("pump lobes"),
-                op.speed,
-                own.value("efficiency"),
-                setting.fuel.density,
+            capacity=lambda op, setting, own: pump.filled(
+                pump.cam_pump_flow(
+                    own.value("displacement"),
+                    setting.constant("pump lobes"),
+                    op.speed,
+                    own.value("efficiency"),
+                    setting.fuel.density,
+                ),
+                fuel_chain.Chain.of(setting).pump_filling(op.fuel_flow, op.speed),
             ),
             why="a pump on the cam delivers per revolution, fuel per revolution is torque",
             consequence="rail pressure falls below its target at the torque peak while the tank side is healthy",
             source="continuity; the cam turns at half engine speed",
+        ),
+    ),
+    links=(
+        Feed(
+            parameter="cam pump delivery",
+            value=lambda own, setting: pump.delivery_per_turn(
+                own.value("displacement"), setting.constant("pump lobes"), own.value("efficiency")
+            ),
         ),
     ),
     cautions=(

@@ -1,7 +1,7 @@
 """Intake manifold: boost against its welds."""
 
-from graph.limit import Axis, Kind, LimitKind, LimitRule, RatingSpec
-from graph.physics import pressure
+from graph.limit import Axis, ConditionSpec, Kind, LimitKind, LimitRule, RatingSpec
+from graph.physics import overshoot
 from graph.quantity import Quantity
 
 KIND = Kind(
@@ -16,7 +16,13 @@ KIND = Kind(
         "ansaugkruemmer",
     ),
     ratings=(
-        RatingSpec(name="boost", quantity=Quantity.GAUGE_PRESSURE, label="highest boost", plausible=(0.5e5, 12.0e5)),
+        RatingSpec(
+            name="boost",
+            quantity=Quantity.GAUGE_PRESSURE,
+            label="highest boost",
+            plausible=(0.5e5, 12.0e5),
+            conditions=(ConditionSpec(name="overshoot", quantity=Quantity.RATIO, default=0.10),),
+        ),
     ),
     limits=(
         LimitRule(
@@ -25,8 +31,12 @@ KIND = Kind(
             axis=Axis.BOOST,
             quantity=Quantity.GAUGE_PRESSURE,
             kind=LimitKind.PROTECTIVE,
-            demand=lambda op, setting, own: pressure.gauge(op.manifold_pressure, setting.weather.pressure),
-            capacity=lambda op, setting, own: own.value("boost"),
+            demand=lambda op, setting, own: overshoot.peak_gauge(
+                op.manifold_pressure, setting.weather.pressure, setting.linked
+            ),
+            capacity=lambda op, setting, own: overshoot.rated_peak(
+                own.value("boost"), own.condition("boost", "overshoot")
+            ),
             why="a moulded manifold is welded from shells",
             consequence="a hiss, lean at idle, a split weld",
             source="burst of a shell; shop experience",

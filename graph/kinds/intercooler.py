@@ -1,7 +1,7 @@
 """Charge cooler: effectiveness at a flow, pressure drop, charge temperature."""
 
 from graph.limit import Axis, ConditionSpec, Feed, Kind, LimitKind, LimitRule, RatingSpec
-from graph.physics import pipe, pressure
+from graph.physics import cooler, pipe, pressure
 from graph.quantity import Quantity
 
 KIND = Kind(
@@ -44,6 +44,23 @@ KIND = Kind(
             default=338.15,
             default_source="shop rule: charge at most 65 degC",
         ),
+        RatingSpec(
+            name="soak",
+            quantity=Quantity.TEMPERATURE_DIFFERENCE,
+            label="warming of its cold side under full load without end, at the stated heat",
+            plausible=(0.5, 80.0),
+            conditions=(ConditionSpec(name="heat", quantity=Quantity.POWER, default=25.0e3),),
+            required=False,
+        ),
+        RatingSpec(
+            name="time constant",
+            quantity=Quantity.DURATION,
+            label="time constant of that warming",
+            plausible=(5.0, 3600.0),
+            required=False,
+            default=60.0,
+            default_source="core and coolant of a small cooler (assumption)",
+        ),
     ),
     limits=(
         LimitRule(
@@ -65,6 +82,14 @@ KIND = Kind(
     feeds=(
         Feed(parameter="cooler_effectiveness", value=lambda own, setting: own.value("effectiveness")),
         Feed(parameter="cooler_flow", value=lambda own, setting: own.condition("effectiveness", "air flow")),
+        Feed(
+            parameter="cooler_soak",
+            value=lambda own, setting: cooler.soak_after(
+                cooler.soak_per_heat(own.value("soak"), own.condition("soak", "heat")),
+                setting.duration,
+                own.value("time constant"),
+            ),
+        ),
         Feed(
             parameter="cooler_loss",
             value=lambda own, setting: pipe.loss_coefficient(

@@ -1,6 +1,7 @@
 """Manifold pressure sensor: the end of its range is where control goes blind."""
 
 from graph.limit import Axis, Kind, LimitKind, LimitRule, RatingSpec
+from graph.physics import overshoot
 from graph.quantity import Quantity
 
 KIND = Kind(
@@ -29,6 +30,20 @@ KIND = Kind(
             why="above full scale the signal is flat and the controller no longer sees the boost",
             consequence="overboost is not seen; fuel and spark are computed for too little air",
             source="definition of a measuring range; the sensor reads absolute pressure",
+        ),
+        LimitRule(
+            name="peak of the boost within the sensor's range",
+            rating="full scale",
+            axis=Axis.SIGNAL,
+            quantity=Quantity.ABSOLUTE_PRESSURE,
+            kind=LimitKind.MEASURING,
+            demand=lambda op, setting, own: overshoot.peak_absolute(
+                op.manifold_pressure, setting.weather.pressure, setting.linked
+            ),
+            capacity=lambda op, setting, own: own.value("full scale"),
+            why="when boost arrives it peaks above its steady value before control catches it",
+            consequence="the peak is cut off in the log and the cut against overboost does not see it",
+            source="10 to 15 % overshoot with closed-loop control (trade, from memory)",
         ),
     ),
 )

@@ -1,6 +1,6 @@
 """Controller of the tank pump: current against heat over time."""
 
-from graph.limit import Axis, ConditionSpec, Kind, LimitKind, LimitRule, RatingSpec
+from graph.limit import Axis, ConditionSpec, Feed, Kind, LimitKind, LimitRule, RatingSpec
 from graph.physics import pump
 from graph.quantity import Quantity
 
@@ -51,6 +51,14 @@ KIND = Kind(
             consequence="it derates or drops out when hot, pressure sags after minutes and comes back after a rest",
             source="first-order heating with loss proportional to current squared",
             needs=("pump current", "pump flow"),
+        ),
+    ),
+    links=(
+        Feed(
+            parameter="controller current",
+            value=lambda own, setting: pump.allowed_current(
+                own.value("current"), setting.duration, own.value("time constant")
+            ),
         ),
     ),
     cautions=(

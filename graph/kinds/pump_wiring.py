@@ -1,6 +1,6 @@
 """Supply wiring of the tank pump: voltage drop under load."""
 
-from graph.limit import Axis, ConditionSpec, Kind, LimitKind, LimitRule, RatingSpec
+from graph.limit import Axis, ConditionSpec, Feed, Kind, LimitKind, LimitRule, RatingSpec
 from graph.physics import pump
 from graph.quantity import Quantity
 
@@ -42,6 +42,10 @@ KIND = Kind(
             costs_power_only=True,
             needs=("pump current", "pump flow"),
         ),
+    ),
+    links=(
+        Feed(parameter="wiring current", value=lambda own, setting: own.value("current")),
+        Feed(parameter="wiring drop", value=lambda own, setting: own.condition("current", "voltage drop")),
     ),
     cautions=(
         "F",

@@ -1,6 +1,7 @@
 """Connecting rods: compression by torque at low speed, tension by speed squared."""
 
 from graph.limit import Axis, Control, Kind, LimitKind, LimitRule, RatingSpec
+from graph.physics import engine_load
 from graph.quantity import Quantity
 
 KIND = Kind(
@@ -23,6 +24,29 @@ KIND = Kind(
             label="highest engine speed for the bolts in tension",
             plausible=(50.0, 250.0),
             required=False,
+        ),
+        RatingSpec(
+            name="compression",
+            quantity=Quantity.FORCE,
+            label="highest compression of one rod",
+            plausible=(2.0e4, 3.0e5),
+            required=False,
+        ),
+        RatingSpec(
+            name="tension",
+            quantity=Quantity.FORCE,
+            label="highest tension of one rod and its bolts",
+            plausible=(5.0e3, 2.0e5),
+            required=False,
+        ),
+        RatingSpec(
+            name="reciprocating mass",
+            quantity=Quantity.MASS,
+            label="piston, pin and the upper third of the rod",
+            plausible=(0.2, 1.5),
+            required=False,
+            default=0.60,
+            default_source="0.5 to 0.7 kg at 82 mm bore (assumption)",
         ),
     ),
     limits=(
@@ -50,6 +74,41 @@ KIND = Kind(
             why="inertia pulls the rod at the end of the exhaust stroke and grows with speed squared",
             consequence="a bolt stretches and lets go",
             source="inertia force m r w^2 (1 + r/l)",
+            no_ceiling="tension comes from speed, not from power",
+        ),
+        LimitRule(
+            name="compression of the rods",
+            rating="compression",
+            axis=Axis.PEAK_PRESSURE,
+            quantity=Quantity.FORCE,
+            kind=LimitKind.PROTECTIVE,
+            control=Control.TORQUE,
+            demand=lambda op, setting, own: engine_load.rod_compression(
+                setting.constant("bore"),
+                setting.constant("stroke"),
+                setting.constant("rod length"),
+                own.value("reciprocating mass"),
+                op.peak_pressure,
+                op.speed,
+            ),
+            capacity=lambda op, setting, own: own.value("compression"),
+            why="peak pressure bends a rod; at low speed no inertia takes a part of it off",
+            consequence="a bent rod, low compression, in the end a hole in the block",
+            source="gas force less inertia at top dead centre (Taylor, vol. 2, from memory)",
+        ),
+        LimitRule(
+            name="tension of the rods",
+            rating="tension",
+            axis=Axis.SPEED,
+            quantity=Quantity.FORCE,
+            kind=LimitKind.PROTECTIVE,
+            demand=lambda op, setting, own: engine_load.rod_tension(
+                setting.constant("stroke"), setting.constant("rod length"), own.value("reciprocating mass"), op.speed
+            ),
+            capacity=lambda op, setting, own: own.value("tension"),
+            why="with the throttle shut at high speed nothing but the bolts stops the piston",
+            consequence="a bolt stretches and lets go",
+            source="inertia force m r w^2 (1 + r/l) (Taylor, vol. 2, from memory)",
             no_ceiling="tension comes from speed, not from power",
         ),
     ),

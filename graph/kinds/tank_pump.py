@@ -1,7 +1,7 @@
 """Pump in the tank: fuel per hour at the pressure and the voltage it really sees."""
 
 from graph.limit import Axis, ConditionSpec, Feed, Kind, LimitKind, LimitRule, RatingSpec
-from graph.physics import parallel, pump
+from graph.physics import fuel_chain, parallel, pump
 from graph.quantity import Quantity
 
 KIND = Kind(
@@ -48,12 +48,11 @@ KIND = Kind(
             demand=lambda op, setting, own: pump.volume_flow(
                 op.fuel_flow, setting.fuel.density, setting.constant("jet pump flow")
             ),
-            capacity=lambda op, setting, own: pump.flow_at(
+            capacity=lambda op, setting, own: fuel_chain.Chain.of(setting).tank_flow(
                 parallel.together(own.value("flow"), own.count),
                 own.condition("flow", "pressure"),
                 own.condition("flow", "voltage"),
-                setting.constant("low-side pressure"),
-                setting.constant("pump voltage"),
+                op.fuel_flow,
             ),
             why="fuel per hour follows power; the jet pump takes its share first",
             consequence="low-side pressure falls at high power, the mixture goes lean late in the pull",
@@ -63,6 +62,14 @@ KIND = Kind(
     offers=(
         Feed(parameter="pump current", value=lambda own, setting: parallel.together(own.value("current"), own.count)),
         Feed(parameter="pump flow", value=lambda own, setting: parallel.together(own.value("flow"), own.count)),
+    ),
+    links=(
+        Feed(parameter="tank pump flow", value=lambda own, setting: parallel.together(own.value("flow"), own.count)),
+        Feed(parameter="tank pump pressure", value=lambda own, setting: own.condition("flow", "pressure")),
+        Feed(parameter="tank pump voltage", value=lambda own, setting: own.condition("flow", "voltage")),
+        Feed(
+            parameter="tank pump current", value=lambda own, setting: parallel.together(own.value("current"), own.count)
+        ),
     ),
     cautions=(
         "F",

@@ -1,6 +1,6 @@
 """Wastegate actuator: the boost that it can hold shut against."""
 
-from graph.limit import Axis, ConditionSpec, Kind, LimitKind, LimitRule, RatingSpec
+from graph.limit import Axis, ConditionSpec, Feed, Kind, LimitKind, LimitRule, RatingSpec
 from graph.physics import pressure
 from graph.quantity import Quantity
 
@@ -22,7 +22,17 @@ KIND = Kind(
             plausible=(0.3e5, 6.0e5),
             conditions=(ConditionSpec(name="preload", quantity=Quantity.LENGTH, default=0.003),),
         ),
+        RatingSpec(
+            name="overshoot",
+            quantity=Quantity.RATIO,
+            label="peak of the boost over its steady value when it arrives, less 1",
+            plausible=(0.0, 0.4),
+            required=False,
+            default=0.10,
+            default_source="10 to 15 % with closed-loop control, the lower end (trade, from memory)",
+        ),
     ),
+    links=(Feed(parameter="boost overshoot", value=lambda own, setting: own.value("overshoot")),),
     limits=(
         LimitRule(
             name="boost that the actuator holds",

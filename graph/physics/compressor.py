@@ -8,6 +8,8 @@ from graph.model import Array
 from graph.physics.gas import CP_AIR, K_AIR, R_AIR
 
 _EXPONENT = (K_AIR - 1.0) / K_AIR
+#: No working point lies lower: deep choke [1] (assumption).
+LEAST_EFFICIENCY = 0.40
 
 
 def outlet_temperature(
@@ -74,8 +76,8 @@ def corrected_flow(
     flow: Array | float,
     temperature: Array | float,
     pressure: Array | float,
-    reference_temperature: float,
-    reference_pressure: float,
+    reference_temperature: Array | float,
+    reference_pressure: Array | float,
 ) -> Array:
     """Flow referred to the reference state of a map.
 
@@ -85,7 +87,7 @@ def corrected_flow(
         [kg/s]
     temperature, pressure : array
         At the compressor inlet [K], absolute [Pa].
-    reference_temperature, reference_pressure : float
+    reference_temperature, reference_pressure : array
         Of the map [K], absolute [Pa]; every map states its own.
 
     Returns
@@ -236,3 +238,52 @@ def tip_speed(
     """
     rise = np.asarray(pressure_ratio) ** _EXPONENT - 1.0
     return np.asarray(np.sqrt(CP_AIR * inlet_temperature * rise / (efficiency * work_coefficient)))
+
+
+def efficiency_at(
+    flow: Array | float,
+    pressure_ratio: Array | float,
+    peak: Array | float,
+    best_flow: Array | float,
+    best_ratio: Array | float,
+    flow_fall: Array | float,
+    cross: Array | float,
+    ratio_fall: Array | float,
+) -> Array:
+    """Efficiency away from the best point of a map.
+
+    Parameters
+    ----------
+    flow : array
+        Corrected to the map's reference state [kg/s].
+    pressure_ratio : array
+        [1]
+    peak : array
+        Highest efficiency [1].
+    best_flow : array
+        Corrected flow of the best point [kg/s].
+    best_ratio : array
+        Root of the pressure ratio of the best point [1].
+    flow_fall, cross, ratio_fall : array
+        Fall with the square of the relative distance in flow, with the product, with the square of the distance in
+        the root of the pressure ratio [1].
+
+    Returns
+    -------
+    array
+        [1], never below :data:`LEAST_EFFICIENCY`.
+
+    References
+    ----------
+    Elliptic efficiency (Eriksson and Nielsen, Modeling and Control of Engines and Drivelines, 2014, ch. 8, from
+    memory): peak less a quadratic form.
+
+    Examples
+    --------
+    >>> round(float(efficiency_at(0.24, 4.0, 0.75, 0.20, 1.8, 1.0, 0.2, 0.5)), 3)
+    0.674
+    """
+    x = np.asarray(flow) / np.asarray(best_flow) - 1.0
+    y = np.sqrt(np.asarray(pressure_ratio)) - np.asarray(best_ratio)
+    fall = np.asarray(flow_fall) * x * x + 2.0 * np.asarray(cross) * x * y + np.asarray(ratio_fall) * y * y
+    return np.asarray(np.maximum(np.asarray(peak) - fall, LEAST_EFFICIENCY))

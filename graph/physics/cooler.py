@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from graph.model import Array
+from graph.physics.gas import CP_AIR
 
 
 def outlet_temperature(inlet: Array | float, coolant: Array | float, effectiveness: Array | float) -> Array:
@@ -161,3 +162,96 @@ def effectiveness_at_flow(
         exponent, dtype=float
     )
     return np.asarray(-np.expm1(-units))
+
+
+def soaked_effectiveness(
+    effectiveness: Array | float, soak: Array | float, flow: Array | float, heat_capacity: float = CP_AIR
+) -> Array:
+    """Effectiveness against the air of the day of a cooler whose cold side has warmed.
+
+    Parameters
+    ----------
+    effectiveness : array
+        Against its own cold side [1].
+    soak : array
+        Warming of the cold side over the air of the day per heat taken up [K/W].
+    flow : array
+        Of the charge [kg/s].
+    heat_capacity : float
+        Of the charge [J/(kg.K)].
+
+    Returns
+    -------
+    array
+        [1]; the effectiveness itself without soak.
+
+    References
+    ----------
+    Heat balance: the heat that the charge gives off warms the cold side, solved for both at once.
+
+    Examples
+    --------
+    0.8 without soak; 0.25 kg/s, 1005 J/(kg.K) and 0.5 K/kW: 0.8 / 1.1005. Of 125 K, 9.1 K more are left:
+
+    >>> found = float(soaked_effectiveness(0.80, 5e-4, 0.25))
+    >>> round(found, 4), round((1.0 - found) * 125.0 - 25.0, 1)
+    (0.7269, 9.1)
+    """
+    taken = np.asarray(soak) * np.asarray(flow) * heat_capacity
+    return np.asarray(np.asarray(effectiveness) / (1.0 + taken * np.asarray(effectiveness)))
+
+
+def soak_after(soak: Array | float, duration: float, time_constant: Array | float) -> Array:
+    """Warming per heat after a limited time; the thermal mass of core and coolant takes the rest.
+
+    Parameters
+    ----------
+    soak : array
+        Reached without end [K/W].
+    duration : float
+        How long full load is held [s].
+    time_constant : array
+        [s]
+
+    Returns
+    -------
+    array
+        [K/W]
+
+    References
+    ----------
+    First-order warming.
+
+    Examples
+    --------
+    >>> round(float(soak_after(5e-4, 60.0, 60.0)) * 1e4, 3)
+    3.161
+    """
+    return np.asarray(np.asarray(soak) * -np.expm1(-duration / np.asarray(time_constant)))
+
+
+def soak_per_heat(warming: Array | float, heat: Array | float) -> Array:
+    """Warming of a cooler's cold side per heat, from a warming seen at a heat.
+
+    Parameters
+    ----------
+    warming : array
+        Over the air of the day [K].
+    heat : array
+        Taken from the charge meanwhile [W].
+
+    Returns
+    -------
+    array
+        [K/W]
+
+    References
+    ----------
+    Definition of a thermal resistance.
+
+    Examples
+    --------
+    >>> float(soak_per_heat(12.5, 25.0e3))
+    0.0005
+    """
+    return np.asarray(np.asarray(warming) / np.asarray(heat))

@@ -10,6 +10,8 @@ from graph.model import Array
 #: per volt; the fall with pressure from typical curves, assumption).
 VOLTAGE_GAIN = 0.09
 PRESSURE_LOSS = 0.06
+#: Share of the rated current that holds the pressure at no flow [1] (assumption).
+IDLE_CURRENT = 0.5
 
 
 def volume_flow(fuel_flow: Array | float, density: Array | float, extra: Array | float = 0.0) -> Array:
@@ -147,7 +149,7 @@ def motor_current(pressure: Array | float, flow: Array | float, voltage: float, 
 
 
 def current_at(
-    rated_current: Array | float, flow: Array | float, rated_flow: Array | float, idle: float = 0.5
+    rated_current: Array | float, flow: Array | float, rated_flow: Array | float, idle: float = IDLE_CURRENT
 ) -> Array:
     """Motor current at part flow: pressure sets one share of it, flow the rest.
 
@@ -280,3 +282,59 @@ def cam_pump_efficiency(
     pressure = np.asarray(pressure, dtype=float)
     compressed = pressure / modulus * (1.0 + dead_ratio)
     return np.asarray(np.maximum(base - compressed - leak * pressure / np.asarray(geometric_flow), 0.0))
+
+
+def delivery_per_turn(stroke_volume: Array | float, lobes: float, efficiency: Array | float) -> Array:
+    """Volume that a cam-driven piston pump delivers per turn of the crankshaft.
+
+    Parameters
+    ----------
+    stroke_volume : array
+        Volume per stroke [m3].
+    lobes : float
+        Lobes on the cam [1].
+    efficiency : array
+        Volumetric [1].
+
+    Returns
+    -------
+    array
+        [m3]
+
+    References
+    ----------
+    Continuity; the cam turns at half engine speed.
+
+    Examples
+    --------
+    >>> round(float(delivery_per_turn(0.188e-6, 4.0, 0.85)) * 1e6, 4)
+    0.3196
+    """
+    return np.asarray(np.asarray(stroke_volume) * lobes / 2.0 * np.asarray(efficiency))
+
+
+def filled(flow: Array | float, filling: Array | float) -> Array:
+    """Flow of a pump whose cylinder does not fill.
+
+    Parameters
+    ----------
+    flow : array
+        With full strokes [kg/s].
+    filling : array
+        Share of the stroke that fills [1].
+
+    Returns
+    -------
+    array
+        [kg/s]
+
+    References
+    ----------
+    Continuity.
+
+    Examples
+    --------
+    >>> float(filled(0.020, 0.75))
+    0.015
+    """
+    return np.asarray(np.asarray(flow) * np.asarray(filling))

@@ -13,7 +13,7 @@ import pytest
 
 import graph.kinds
 from graph.kinds import discover
-from graph.limit import SHARED, Axis, Kind
+from graph.limit import LINKED, SHARED, Axis, Kind
 from graph.model import Operation
 from graph.operation import PATH_FIELDS, PLATFORM_CONSTANTS
 from graph.quantity import Quantity
@@ -246,6 +246,7 @@ def test_what_a_rule_needs_is_offered_by_a_kind(kind: Kind, rule) -> None:
 def test_feeds_and_offers_exist(kind: Kind) -> None:
     assert {f.parameter for f in kind.feeds} <= set(PATH_FIELDS)
     assert {f.parameter for f in kind.offers} <= set(SHARED)
+    assert {f.parameter for f in kind.links} <= set(LINKED)
 
 
 @every_rule

@@ -51,6 +51,10 @@ PLATFORM = Platform(
             "low-side pressure": 5.5e5,
             "pump voltage": 13.2,
             "jet pump flow": 4.0e-6,
+            "bore": 0.082,
+            "stroke": 0.094,
+            "rod length": 0.150,
+            "cylinders": 4.0,
         }
     ),
     curves=MappingProxyType({}),
@@ -107,6 +111,11 @@ def rated(name: str, value: float | Curve, **conditions: float | str) -> Rating:
     return Rating(name=name, value=value, conditions=told, evidence=SOURCE)
 
 
+def slowed(operation: Operation) -> Operation:
+    """The same state with 40 revolutions a second as its last speed."""
+    return replace(operation, speed=np.array([50.0, 100.0, 40.0]))
+
+
 @dataclass(frozen=True)
 class Case:
     """One rule with the part it is tried on, the figures worked out by hand, and what else than its rating it reads."""
@@ -119,6 +128,7 @@ class Case:
     capacity: float
     count: int = 1
     also_reads: tuple[str, ...] = ()
+    slow: bool = False  # worked out at 40 revolutions a second instead of 110
 
     def part(self) -> Part:
         return Part(id="X-1", kind=self.kind, name="by hand", ratings=self.ratings)
@@ -129,16 +139,36 @@ class Case:
     def figures(self, operation: Operation = OPERATION, setting: Setting = SETTING, part: Part | None = None):
         own = Own(part=part or self.part(), kind=KINDS[self.kind], count=self.count)
         rule = self.limit()
+        operation = slowed(operation) if self.slow else operation
         return rule.demand(operation, setting, own), rule.capacity(operation, setting, own)
 
 
 TURBINE = (rated("flow parameter", 2.0e-5), rated("gate area", 220.0e-6))
-RODS = (rated("torque", Curve(x=(50.0, 60.0, 120.0), y=(420.0, 450.0, 480.0))), rated("speed", 120.0))
+RODS = (
+    rated("torque", Curve(x=(50.0, 60.0, 120.0), y=(420.0, 450.0, 480.0))),
+    rated("speed", 120.0),
+    rated("compression", 60.0e3),
+    rated("tension", 25.0e3),
+)
+MIST = (
+    rated("mist share", 0.2, methanol=0.5),
+    rated("flow", 20.0 / 3.6e6),
+    rated("tank volume", 4.0e-3),
+)
 MAP_STATE = {"reference_temperature": 298.0, "reference_pressure": 1.0e5}
 COMPRESSOR = (
     rated("choke flow", Curve(x=(2.0, 4.0), y=(0.24, 0.28)), **MAP_STATE),
     rated("pressure ratio", 3.6),
     rated("surge flow", Curve(x=(2.0, 4.0), y=(0.04, 0.12)), **MAP_STATE),
+)
+_POINTS = tuple(float(i) for i in range(1, 10))
+SPEED_LINES = (
+    rated("speed line speed", Curve(x=_POINTS, y=(1500.0,) * 3 + (2000.0,) * 3 + (2500.0,) * 3)),
+    rated("speed line flow", Curve(x=_POINTS, y=(0.2, 0.3, 0.4) * 3), **MAP_STATE),
+    rated(
+        "speed line pressure ratio", Curve(x=_POINTS, y=(2.0, 1.8, 1.6, 3.227094, 3.027094, 2.827094, 3.9, 3.7, 3.5))
+    ),
+    rated("speed line efficiency", Curve(x=_POINTS, y=(0.66, 0.70, 0.60, 0.70, 0.74, 0.66, 0.66, 0.70, 0.60))),
 )
 
 CASES = (
@@ -215,6 +245,16 @@ CASES = (
         6.5152e-3,
         count=4,
     ),
+    # Adequate neighbours hold the target, 200 bar.
+    Case(
+        "injectors",
+        "rail pressure for a fine spray",
+        (rated("static flow", 10.9e-3, pressure=100.0e5), rated("spray pressure", 120.0e5)),
+        Quantity.GAUGE_PRESSURE,
+        120.0e5,
+        200.0e5,
+        count=4,
+    ),
     # A quarter of 28.8 cm3/s is 7.2 cm3/s. 118 L/h = 32.778 cm3/s; 85 % of the time (trade rule): 27.861 cm3/s.
     Case(
         "port_injection",
@@ -252,8 +292,22 @@ CASES = (
     Case("compressor", "pressure ratio of the compressor", COMPRESSOR, Quantity.PRESSURE_RATIO, 3.0, 3.6),
     # A floor is turned round: half way on the surge line 0.08 kg/s must not exceed the flow, 0.313547 kg/s.
     Case("compressor", "surge of the compressor", COMPRESSOR, Quantity.MASS_FLOW, 0.08, 0.313547),
-    # 2.85 bar absolute on a day of 1.00 bar.
-    Case("charge_pipe", "boost in the charge pipe", (rated("boost", 1.68e5),), Quantity.GAUGE_PRESSURE, 1.85e5, 1.68e5),
+    # Corrected to the map 0.313547 kg/s, pressure ratio 3.0, as above. The line of 2000 1/s stands there at
+    # 3.027094 - 2 * 0.013547 = 3.0; on a day of 300 K instead of 298 K that is 2000 * 1.0033501 = 2006.700 1/s.
+    Case(
+        "compressor",
+        "wheel speed of the compressor",
+        SPEED_LINES,
+        Quantity.ROTATIONAL_SPEED,
+        2006.700,
+        2500.0,
+        also_reads=("speed line speed", "speed line pressure ratio", "speed line efficiency"),
+    ),
+    # 2.85 bar absolute on a day of 1.00 bar are 1.85 bar gauge, which peak 10 % higher (assumption) when boost arrives:
+    # 2.035 bar. A boost read on a car that failed contains its peak: 1.68 * 1.10 = 1.848 bar.
+    Case(
+        "charge_pipe", "boost in the charge pipe", (rated("boost", 1.68e5),), Quantity.GAUGE_PRESSURE, 2.035e5, 1.848e5
+    ),
     # 330 K charge over 300 K air; allowed by default 65 degC = 338.15 K, so 38.15 K over the air of the day.
     Case(
         "intercooler",
@@ -276,9 +330,9 @@ CASES = (
     Case(
         "intake_manifold",
         "boost in the intake manifold",
-        (rated("boost", 2.4e5),),
+        (rated("boost", 2.4e5, overshoot=0.0),),
         Quantity.GAUGE_PRESSURE,
-        1.8e5,
+        1.98e5,  # 1.8 bar gauge and 10 %; the rating is from a pressure test, without a peak of its own
         2.4e5,
     ),
     Case(
@@ -288,6 +342,39 @@ CASES = (
         Quantity.ABSOLUTE_PRESSURE,
         2.8e5,
         3.0e5,
+    ),
+    # 2.8 bar absolute on 1.0 bar: 1.8 bar gauge peak at 1.98, absolute 2.98 bar.
+    Case(
+        "pressure_sensor",
+        "peak of the boost within the sensor's range",
+        (rated("full scale", 3.0e5),),
+        Quantity.ABSOLUTE_PRESSURE,
+        2.98e5,
+        3.0e5,
+    ),
+    # A fifth of 21.6 g/s is 4.32 g/s; half methanol of 791, half water of 998.2 kg/m3: 2 / (1/791 + 1/998.2)
+    # = 882.60 kg/m3, 4.8946 cm3/s. 20 L/h = 5.5556 cm3/s.
+    Case("mist", "flow of the mist", MIST, Quantity.VOLUME_FLOW, 4.8946e-6, 5.5556e-6, also_reads=("mist share",)),
+    # 540 s of it: 2.64310 L.
+    Case(
+        "mist",
+        "time until the mist tank is empty",
+        MIST,
+        Quantity.VOLUME,
+        2.64310e-3,
+        4.0e-3,
+        also_reads=("mist share",),
+    ),
+    # Half of the mist is counted before the valve: 0.5 * 4.32 * 0.5 = 1.08 g/s of water on 300 g/s of air: 0.0036.
+    # Saturated at 330 K, 56.85 degC: 611.2 * exp(17.62 * 56.85 / 299.97) = 611.2 * exp(3.339324) = 17.2359 kPa;
+    # 0.62195 * 17.2359 / (280 - 17.2359) = 0.0407963.
+    Case(
+        "mist",
+        "mist that the charge can take up before the valve",
+        MIST,
+        Quantity.RATIO,
+        0.0036,
+        0.0407963,
     ),
     # --- exhaust ------------------------------------------------------------------------------------------------------
     # 985 degC.
@@ -374,10 +461,89 @@ CASES = (
     # From 450 N m at 60 to 480 at 120: at 110 five sixths of the way, 475 N m.
     Case("rods", "torque on the rods", RODS, Quantity.TORQUE, 380.0, 475.0),
     Case("rods", "tension on rods and bolts", RODS, Quantity.ROTATIONAL_SPEED, 110.0, 120.0),
+    # Gas: 0.0052810 m2 * (110 - 1) bar = 57.5631 kN. Inertia: 0.6 * 0.047 * (2 pi 110)^2 * (1 + 0.047 / 0.150)
+    # = 0.0282 * 477691.4 * 1.313333 = 17.69188 kN. Difference 39.8712 kN.
+    Case("rods", "compression of the rods", RODS, Quantity.FORCE, 39.8712e3, 60.0e3),
+    Case("rods", "tension of the rods", RODS, Quantity.FORCE, 17.69188e3, 25.0e3),
+    # Steady 1.8 bar gauge peaks at 1.98: charge 2.98 / 2.80 of the mean; with three times 6 %:
+    # 110 * 1.0642857 * 1.18 = 138.1443 bar.
+    Case(
+        "pistons",
+        "strongest cycles on the pistons",
+        (rated("peak pressure", 125.0e5), rated("single peak", 160.0e5)),
+        Quantity.ABSOLUTE_PRESSURE,
+        138.1443e5,
+        160.0e5,
+    ),
+    Case(
+        "head_clamp",
+        "strongest cycles on the head clamp",
+        (rated("peak pressure", 130.0e5), rated("single peak", 150.0e5)),
+        Quantity.ABSOLUTE_PRESSURE,
+        138.1443e5,
+        150.0e5,
+    ),
+    # 4 cylinders of 0.0052810 m2 * 94 mm: 1.985659 L. 4 pi * 380 N m over it: 24.0487 bar.
+    Case(
+        "pistons",
+        "pre-ignition at low speed",
+        (rated("peak pressure", 125.0e5), rated("low-speed load", 20.0e5)),
+        Quantity.PRESSURE_DIFFERENCE,
+        24.0487e5,
+        20.0e5,
+        slow=True,
+    ),
+    # 1.3 * 3.4 bar against 2.8 bar in the cylinder: 1.62 bar on a head of 28 mm, 615.752 mm2: 99.7519 N.
+    Case(
+        "valves",
+        "exhaust valves held shut against back pressure",
+        (rated("air loss", 0.06), rated("seat load", 250.0)),
+        Quantity.FORCE,
+        99.7519,
+        250.0,
+    ),
     # --- drive, control, cooling, chassis -----------------------------------------------------------------------------
     Case("clutch", "torque through the clutch", (rated("torque", 430.0),), Quantity.TORQUE, 380.0, 430.0),
     Case("packs", "torque through the packs", (rated("torque", 470.0),), Quantity.TORQUE, 380.0, 470.0),
+    # 540 s with 400 s: 1 - exp(-1.35) = 0.740760 of the 60 K above 90 degC, 44.4456 K; 15 % per 100 K: 6.66684 % of
+    # 470 N m are lost, 438.666 N m left; of 430 N m 401.333.
+    Case(
+        "packs",
+        "torque through the packs when hot",
+        (rated("torque", 470.0), rated("hot temperature", 423.15)),
+        Quantity.TORQUE,
+        380.0,
+        438.666,
+        also_reads=("hot temperature",),
+    ),
+    Case(
+        "clutch",
+        "torque through the clutch when hot",
+        (rated("torque", 430.0), rated("hot temperature", 423.15)),
+        Quantity.TORQUE,
+        380.0,
+        401.333,
+        also_reads=("hot temperature",),
+    ),
     Case("gears", "torque through the gears", (rated("torque", 560.0),), Quantity.TORQUE, 380.0, 560.0),
+    Case(
+        "gears",
+        "torque through the weakest gear",
+        (rated("torque", 560.0), rated("torque by gear", Curve(x=(1.0, 2.0, 3.0), y=(600.0, 540.0, 580.0)))),
+        Quantity.TORQUE,
+        380.0,
+        540.0,
+    ),
+    # Second gear 2.1 times final drive 3.6 is 7.56, third 5.4: 380 * 7.56 * 0.95 / 2 = 1364.58 N m.
+    Case(
+        "driveshafts",
+        "torque on a driveshaft, gear by gear",
+        (rated("shaft torque", 2300.0), rated("overall ratios", Curve(x=(2.0, 3.0), y=(7.56, 5.4)))),
+        Quantity.TORQUE,
+        1364.58,
+        2300.0,
+        also_reads=("overall ratios",),
+    ),
     # First gear 3.4 times final drive 3.6 is 12.24; two shafts, 95 %: 380 * 12.24 * 0.95 / 2 = 2209.32 N m each.
     Case(
         "driveshafts",
@@ -449,14 +615,24 @@ def test_a_batch_of_states_is_judged_like_each_alone(case: Case) -> None:
         assert np.broadcast_to(many, shape)[1, 0] == pytest.approx(np.broadcast_to(one, 3))
 
 
+def _used(case: Case, factor: float | np.ndarray, operation: Operation) -> np.ndarray:
+    """Utilisation with a factor on the rule's rating."""
+    factors = MappingProxyType({case.limit().rating: factor})
+    own = Own(part=case.part(), kind=KINDS[case.kind], count=case.count, factors=factors)
+    rule = case.limit()
+    found = rule.demand(operation, SETTING, own) / rule.capacity(operation, SETTING, own)
+    return np.broadcast_to(found, np.broadcast_shapes(np.shape(found), (3,)))
+
+
 @every_case
 def test_a_factor_on_the_rating_moves_only_the_rule_that_reads_it(case: Case) -> None:
     """A sampled factor of shape (S, 1) on the rule's rating spreads over speed and changes the utilisation."""
-    factors = {case.limit().rating: np.array([[0.9], [1.0], [1.1]])}
-    own = Own(part=case.part(), kind=KINDS[case.kind], count=case.count, factors=MappingProxyType(factors))
-    rule = case.limit()
-    found = rule.demand(OPERATION, SETTING, own) / rule.capacity(OPERATION, SETTING, own)
-    used = np.broadcast_to(found, (3, 3))[:, AT]
+    rule, operation = case.limit(), slowed(OPERATION) if case.slow else OPERATION
+    spread = np.array([[0.9], [1.0], [1.1]])
+    if any(isinstance(r.value, Curve) and r.name == rule.rating for r in case.ratings):
+        used = np.array([_used(case, float(f), operation)[AT] for f in spread.ravel()])
+    else:
+        used = np.broadcast_to(_used(case, spread, operation), (3, 3))[:, AT]
     assert used[1] == pytest.approx(case.demand / case.capacity, rel=1e-4)
     steps = np.diff(used)
     assert np.all(steps < 0.0) or np.all(steps > 0.0)
@@ -570,7 +746,7 @@ def test_altitude_moves_the_hose_and_hardly_the_flap() -> None:
     """At one absolute pressure a day of 0.8 bar adds 0.2 bar to the hose, and nothing to the plate that shuts."""
     high = replace(SETTING, weather=Weather(temperature=300.0, pressure=0.8e5))
     hose = case_of("charge_pipe").figures(setting=high)
-    assert at_last_speed(hose[0]) == pytest.approx(2.05e5)
+    assert at_last_speed(hose[0]) == pytest.approx(2.05e5 * 1.10)
     for there, here in zip(case_of("throttle").figures(setting=high), case_of("throttle").figures(), strict=True):
         assert at_last_speed(there) == at_last_speed(here)
 
@@ -610,13 +786,56 @@ def test_a_short_pull_is_carried_by_thermal_mass() -> None:
         ("pistons", "peak_pressure", 125.0e5),
         ("head_clamp", "peak_pressure", 130.0e5),
         ("port_injection", "port share", 0.25),
+        ("mist", "mist_share", 0.2),
+        ("mist", "mist_methanol", 0.5),
+        # 0.1 / 32.04 mol of methanol beside 1 / 100 mol of fuel: 0.237869. Octane index at K = -0.5: methanol
+        # 108 + 0.5 * 19 = 117.5, petrol 98 + 0.5 * 10 = 103; 0.237869 * 14.5.
+        ("mist", "octane_shift", 3.449096),
+        ("compressor-map", "map_temperature", 298.0),
+        ("compressor-map", "map_pressure", 1.0e5),
         ("tank_pump", "pump flow", 100.0 * LITRE_PER_HOUR),
     ],
 )
 def test_feeds_and_offers_by_hand(kind: str, parameter: str, expected: float) -> None:
-    own = Own(part=case_of(kind).part(), kind=KINDS[kind])
+    kind, _, map_ = kind.partition("-")
+    case = case_of(kind, "wheel speed of the compressor" if map_ else None)
+    own = Own(part=case.part(), kind=KINDS[kind])
     feed = next(f for f in (*KINDS[kind].feeds, *KINDS[kind].offers) if f.parameter == parameter)
     assert float(feed.value(own, SETTING)) == pytest.approx(expected, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("kind", "parameter", "expected"),
+    [
+        ("wastegate", "boost overshoot", 0.10),
+        # 0.170 cm3 * 4 lobes / 2 * 0.85 = 0.289 cm3 a turn.
+        ("high_pressure_pump", "cam pump delivery", 0.289e-6),
+        ("tank_pump", "tank pump flow", 100.0 * LITRE_PER_HOUR),
+        ("tank_pump", "tank pump pressure", 4.5e5),
+        ("tank_pump", "tank pump voltage", 12.2),
+        # 12 A for ever, 15.093 A for 540 s with 540 s.
+        ("pump_controller", "controller current", 15.093),
+        ("pump_wiring", "wiring current", 14.0),
+        ("pump_wiring", "wiring drop", 0.5),
+        # Half way between new and 90 000 km.
+        ("fuel_filter", "filter flow", 132.5 * LITRE_PER_HOUR),
+        ("fuel_filter", "filter drop", 0.3e5),
+        ("fuel_line", "line flow", 190.0 * LITRE_PER_HOUR),
+        ("fuel_line", "line drop", 0.6e5),
+    ],
+)
+def test_what_parts_tell_their_neighbours_by_hand(kind: str, parameter: str, expected: float) -> None:
+    own = Own(part=case_of(kind).part(), kind=KINDS[kind])
+    link = next(f for f in KINDS[kind].links if f.parameter == parameter)
+    assert float(link.value(own, SETTING)) == pytest.approx(expected, rel=5e-5)
+
+
+def test_a_cooler_soaks_with_time() -> None:
+    # 10 K at 20 kW are 0.5 K/kW; after 540 s with 540 s 1 - 1/e of it: 3.160603e-4 K/W.
+    ratings = (rated("effectiveness", 0.72), rated("soak", 10.0, heat=20.0e3), rated("time constant", 540.0))
+    own = Own(part=Part(id="X-5", kind="intercooler", name="core", ratings=ratings), kind=KINDS["intercooler"])
+    feed = next(f for f in KINDS["intercooler"].feeds if f.parameter == "cooler_soak")
+    assert float(feed.value(own, SETTING)) == pytest.approx(3.160603e-4, rel=1e-6)
 
 
 def test_deposits_take_their_share_of_the_air() -> None:
@@ -631,5 +850,7 @@ def test_every_feed_and_offer_is_tried() -> None:
     declared = {f.parameter for k in KINDS.values() for f in (*k.feeds, *k.offers)}
     tried = {"box_loss", "pipe_loss", "cooler_loss", "cooler_effectiveness", "cooler_flow", "catalyst_loss"}
     tried |= {"silencer_loss", "compressor_efficiency", "turbine_flow", "gate_area", "turbine_efficiency"}
-    tried |= {"peak_pressure", "port share", "pump flow", "pump current", "breathing"}
+    tried |= {"peak_pressure", "port share", "pump flow", "pump current", "breathing", "cooler_soak"}
+    tried |= {"mist_share", "mist_methanol", "octane_shift", "map_temperature", "map_pressure"}
+    tried |= {"map_flow", "map_ratio", "map_flow_fall", "map_cross", "map_ratio_fall"}
     assert declared == tried
