@@ -2,24 +2,33 @@
 
 from __future__ import annotations
 
+import logging
 import re
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from alembic.runtime.migration import MigrationContext
-from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, text
+from sqlalchemy import Connection, Engine, create_engine, event, inspect
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError
+from sqlalchemy.exc import TimeoutError as NoConnectionFree
 
-from graph.errors import PinchpointError, StoreError
+from graph.actor import LOCAL, WRITING, Actor, Role
+from graph.errors import Conflict, NotAllowed, PinchpointError, StoreError
+from graph.store.people import granted
 from graph.store.schema import WRITES, head_version, move, versions
-from graph.store.unit import Unit, View
+from graph.store.unit import Unit
+from graph.store.view import View
 
 SECRETS = ("password", "sslpassword")  # an address may carry them behind its question mark too
+OUTLIVING = ("role_grant", "audit")  # tables that stay when a database goes back to no schema at all
+JOURNAL = logging.getLogger("pinchpoint.store")
+JOURNAL.addHandler(logging.NullHandler())  # silent until the program starts its journal
 WRITER_LOCK = 7031  # any number; one writer at a time on a server, as SQLite has it anyway
 
 
@@ -33,10 +42,23 @@ class Database:
         Its connections.
     url : str
         Where it is, without a password.
+    actor : Actor
+        Who uses it; their roles are looked up anew in every transaction.
     """
 
     engine: Engine
     url: str
+    actor: Actor = LOCAL
+
+    def acting(self, actor: Actor) -> Database:
+        """The same database in the hands of somebody."""
+        return replace(self, actor=actor)
+
+    def _known(self, connection: Connection) -> Actor:
+        """The actor with the roles that the shop granted, as this transaction sees them."""
+        if self.actor.local:
+            return self.actor
+        return replace(self.actor, roles=granted(connection, self.actor.name))
 
     @contextmanager
     def write(self) -> Iterator[Unit]:
@@ -51,11 +73,15 @@ class Database:
         ------
         StoreError
             The database refuses: locked, read only, full, lost.
+        NotAllowed
+            The actor may only look, or not even that.
         """
-        with _sentences(self.url), self.engine.connect() as connection:
+        with _told(self), sentences(self.url), self.engine.connect() as connection:
             connection = connection.execution_options(**{WRITES: True})
             with connection.begin():
-                yield Unit(connection)
+                actor = self._known(connection)
+                actor.need("change anything", *WRITING)
+                yield Unit(connection, actor)
 
     @contextmanager
     def read(self) -> Iterator[View]:
@@ -70,21 +96,58 @@ class Database:
         ------
         StoreError
             The database refuses.
+        NotAllowed
+            The shop granted the actor no role.
         """
-        with _sentences(self.url), self.engine.connect() as connection:
+        with sentences(self.url), self.engine.connect() as connection:
             if self.engine.dialect.name == "postgresql":  # else each query sees what was committed before it
                 connection = connection.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
             with connection.begin():
-                yield View(connection)
+                actor = self._known(connection)
+                actor.need("look at the book", *Role)
+                yield View(connection, actor)
 
 
 @contextmanager
-def _sentences(url: str) -> Iterator[None]:
+def _told(database: Database) -> Iterator[None]:
+    """Write into the program's journal what became of a writing transaction, by whom and how long it took."""
+    started = time.perf_counter()
+
+    def tell(level: int, message: str, outcome: str) -> None:
+        facts = {"who": database.actor.name or None, "place": database.actor.place, "outcome": outcome}
+        JOURNAL.log(level, message, extra={**facts, "seconds": round(time.perf_counter() - started, 3)})
+
+    try:
+        yield
+    except (NotAllowed, Conflict) as refusal:
+        tell(logging.INFO, str(refusal), "refused")
+        raise
+    except StoreError as error:
+        tell(logging.ERROR, str(error), "failed")
+        raise
+    else:
+        tell(logging.INFO, "written", "committed")
+
+
+@contextmanager
+def sentences(url: str) -> Iterator[None]:
+    """Turn what a database says into one sentence with its remedy.
+
+    Parameters
+    ----------
+    url : str
+        The database as shown, without a password.
+
+    Raises
+    ------
+    StoreError
+        The database refused.
+    """
     try:
         yield
     except PinchpointError:
         raise
-    except (DBAPIError, sqlite3.Error) as error:
+    except (DBAPIError, sqlite3.Error, NoConnectionFree) as error:
         raise StoreError(_sentence(url, str(getattr(error, "orig", error)))) from error
 
 
@@ -97,10 +160,12 @@ def _sentence(url: str, said: str) -> str:
         "full": "the disk is full; free space and repeat, nothing was changed",
         "unable to open": "it cannot be opened; check that the folder exists and may be written",
         "not a database": "it is not a database of this program; name another file with --db",
-        "malformed": "it is damaged; restore a backup",
+        "disk i/o error": "the disk cannot be read or written; check it and repeat, nothing was changed",
+        "malformed": "it is damaged; bring a copy back with 'pinchpoint recover FILE'",
         "password authentication failed": "user or password is wrong; correct the address",
         "does not exist": "the server knows no such database or user; create it or correct the address",
         "value too long": "a part number, code or name has more than 64 characters; shorten it in the sheet",
+        "queuepool": "too many people read at once; repeat in a moment, nothing was changed",
         "connection": "the connection failed; check that the server runs and repeat, nothing was changed",
     }
     lowered = said.lower()
@@ -140,8 +205,10 @@ def open_database(url: str, *, migrate: bool = True) -> Database:
         if parsed.get_backend_name() == "sqlite" and not _without_folder(str(parsed.database or "")):
             file = Path(str(parsed.database)).expanduser()
             parsed = parsed.set(database=str(file))
-            _make_folder(shown, file)
-        engine = create_engine(parsed)
+            make_folder(shown, file)
+        engine = create_engine(
+            parsed, pool_pre_ping=parsed.get_backend_name() == "postgresql"
+        )  # a lost one is replaced
     except (ArgumentError, ImportError) as error:
         named = re.sub(r"(//[^:/@]*|^[^:/]*):(?!//).*@", r"\1:***@", url)
         raise StoreError(
@@ -153,7 +220,7 @@ def open_database(url: str, *, migrate: bool = True) -> Database:
     else:
         _prepare_server(engine)
     database = Database(engine=engine, url=shown)
-    with _sentences(shown):
+    with sentences(shown):
         tables = _tables(engine)  # before the version: another program may make both between the two questions
         found, wanted = schema_version(database), head_version()
         if found is not None and found not in versions():
@@ -172,7 +239,8 @@ def _without_folder(name: str) -> bool:
     return name in ("", ":memory:") or name.startswith("file:")
 
 
-def _make_folder(shown: str, file: Path) -> None:
+def make_folder(shown: str, file: Path) -> None:
+    """Make the folder of a file; a refusal is a sentence about the database that is shown."""
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -181,7 +249,7 @@ def _make_folder(shown: str, file: Path) -> None:
 
 def _tables(engine: Engine) -> set[str]:
     with engine.connect() as connection:
-        return set(inspect(connection).get_table_names()) - {"alembic_version"}
+        return set(inspect(connection).get_table_names()) - {"alembic_version", *OUTLIVING}
 
 
 def _prepare_server(engine: Engine) -> None:
@@ -196,7 +264,7 @@ def _prepare_sqlite(engine: Engine) -> None:
     def _connect(connection: Any, record: Any) -> None:
         connection.isolation_level = None
         cursor = connection.cursor()
-        for pragma in ("foreign_keys=ON", "busy_timeout=5000", "journal_mode=WAL", "synchronous=NORMAL"):
+        for pragma in ("foreign_keys=ON", "busy_timeout=15000", "journal_mode=WAL", "synchronous=FULL"):
             cursor.execute(f"PRAGMA {pragma}")
         cursor.close()
 
@@ -208,7 +276,7 @@ def _prepare_sqlite(engine: Engine) -> None:
 
 def schema_version(database: Database) -> str | None:
     """Schema that a database has; None for an empty one."""
-    with _sentences(database.url), database.engine.connect() as connection:
+    with sentences(database.url), database.engine.connect() as connection:
         return MigrationContext.configure(connection).get_current_revision()
 
 
@@ -232,41 +300,3 @@ def migrate(url: str) -> tuple[str | None, str]:
     database.engine.dispose()
     open_database(url).engine.dispose()
     return before, head_version()
-
-
-def backup(database: Database, path: Path) -> None:
-    """Copy a SQLite database while it is in use, and check the copy.
-
-    Parameters
-    ----------
-    database : Database
-        What to copy.
-    path : Path
-        New file; it must not exist.
-
-    Raises
-    ------
-    StoreError
-        The file exists, the copy is damaged, or the database is no SQLite file.
-    """
-    if database.engine.dialect.name != "sqlite":
-        raise StoreError(f"database {database.url} is a server; use its own backup, for example pg_dump")
-    _make_folder(str(path), path)
-    try:
-        path.open("xb").close()  # taken before the copy, so that nobody else's file is overwritten or removed
-    except FileExistsError as error:
-        raise StoreError(f"{path} exists; name a new file") from error
-    except OSError as error:
-        raise StoreError(f"the copy {path} cannot be made ({error.strerror}); check the rights") from error
-    try:
-        with _sentences(database.url), database.engine.connect() as connection:
-            connection.connection.cursor().execute("VACUUM INTO ?", (str(path),))
-        copy = create_engine(URL.create("sqlite", database=str(path)))
-        with _sentences(str(path)), copy.connect() as connection:
-            said = connection.execute(text("PRAGMA integrity_check")).scalar()
-        copy.dispose()
-        if said != "ok":
-            raise StoreError(f"the copy {path} is damaged ({said}); repeat the backup to another disk")
-    except BaseException:
-        path.unlink(missing_ok=True)
-        raise

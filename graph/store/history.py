@@ -10,10 +10,12 @@ from typing import Any
 from sqlalchemy import func, select
 
 from graph.errors import UnknownName
-from graph.model import Condition, Curve, Part, Rating
+from graph.model import Part
 from graph.store import table as t
 from graph.store.record import part_content
-from graph.store.unit import Unit, View
+from graph.store.statement import FieldChange, changes
+from graph.store.unit import Unit
+from graph.store.view import View
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,15 +42,6 @@ class Revision:
     who: str
     at: datetime
     part: Part
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FieldChange:
-    """One thing that a part says differently: before and after, None where it was not said."""
-
-    field: str
-    before: str | None
-    after: str | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,10 +97,11 @@ def revisions(view: View, part: str) -> tuple[Revision, ...]:
         No such part.
     """
     c = t.part_revision.c
-    loads = {row["id"]: row for row in view.loads()}
     found = view._rows(select(c.id, c.load_id).where(c.part_id == part).order_by(c.id))
+    loads = {r["id"]: r for r in view._rows(select(t.load).where(t.load.c.id.in_([r["load_id"] for r in found])))}
     if not found:
         raise UnknownName("part", part, [p.id for p in view.parts()])
+    records = view._parts(select(c.id).where(c.part_id == part), everything=False)  # in the order of the revisions
     return tuple(
         Revision(
             number=number,
@@ -115,9 +109,9 @@ def revisions(view: View, part: str) -> tuple[Revision, ...]:
             name=loads[row["load_id"]]["name"],
             who=loads[row["load_id"]]["who"],
             at=loads[row["load_id"]]["at"],
-            part=view._parts(select(c.id).where(c.id == row["id"]), everything=False)[0],
+            part=record,
         )
-        for number, row in enumerate(found, start=1)
+        for number, (row, record) in enumerate(zip(found, records, strict=True), start=1)
     )
 
 
@@ -158,7 +152,7 @@ def difference(view: View, load_a: int, load_b: int) -> tuple[PartChange, ...]:
     for number in sorted(touched):
         old, new = before.get(number, 0), after.get(number, 0)
         one, other = records.get(old), records.get(new)
-        fields = _changes(one, other) if one is not None and other is not None else ()
+        fields = changes(one, other) if one is not None and other is not None else ()
         if one is not None and other is not None and not fields:
             continue
         bringer = loads[origin[max(old, new)]]
@@ -212,6 +206,9 @@ def restore(unit: Unit, part: str, revision: int, *, who: str, tool_version: str
         sha256=part_content(wanted.part),
         who=who,
         tool_version=tool_version,
+        what="restore revision",
+        about=part,
+        detail={"revision": revision},
     )
     unit.add_parts(load, [wanted.part])
     return load
@@ -246,54 +243,3 @@ def _lasts(rows: list[Mapping[str, Any]]) -> dict[str, int]:
 def _loads_of(view: View, ids: list[int]) -> dict[int, int]:
     c = t.part_revision.c
     return {r["id"]: r["load_id"] for r in view._rows(select(c.id, c.load_id).where(c.id.in_(ids)))} if ids else {}
-
-
-def _changes(one: Part, other: Part) -> tuple[FieldChange, ...]:
-    before, after = _said(one), _said(other)
-    return tuple(
-        FieldChange(field=name, before=before.get(name), after=after.get(name))
-        for name in dict.fromkeys([*before, *after])
-        if before.get(name) != after.get(name)
-    )
-
-
-def _said(part: Part) -> dict[str, str]:
-    """Everything that a part says, in words; where it stands does not count."""
-    said = {
-        "name": part.name,
-        "maker": part.maker,
-        "slot": part.kind,
-        "fits": "; ".join(part.fits),
-        "price": _number(part.price, "EUR"),
-        "labour": _number(part.labour and part.labour / 3600.0, "h"),
-        "lead time": _number(part.lead_time and part.lead_time / 86400.0, "days"),
-        "stock": _number(part.stock, ""),
-        "requires": "; ".join(r.text for r in part.relations),
-        "tasks": "; ".join(part.tasks),
-        "interfaces": "; ".join(f"{i.port}: {i.type}" for i in part.interfaces),
-        "note": part.note,
-    }
-    for rating in part.ratings:
-        said[rating.name] = _rating(rating)
-    return {name: text for name, text in said.items() if text}
-
-
-def _number(value: float | None, unit: str) -> str:
-    return "" if value is None else f"{value:.6g} {unit}".strip()
-
-
-def _rating(rating: Rating) -> str:
-    value = rating.value
-    shown = (
-        "; ".join(f"{x:.6g}: {y:.6g}" for x, y in zip(value.x, value.y, strict=True))
-        if isinstance(value, Curve)
-        else f"{value:.6g}"
-    )
-    known = ", ".join(t for t in (rating.evidence.kind.value, rating.evidence.date) if t)
-    parts = (rating.text or shown, *map(_condition, rating.conditions), rating.meaning.value, known)
-    return f"{', '.join(parts)}, ± {rating.spread * 100.0:.3g} %"
-
-
-def _condition(condition: Condition) -> str:
-    value = condition.value if isinstance(condition.value, str) else f"{condition.value:.6g}"
-    return f"{condition.name} {value}" + (" (assumed)" if condition.assumed else "")

@@ -28,6 +28,7 @@ from graph.model import (
 )
 
 Row = Mapping[str, Any]
+_CANONICAL = json.JSONEncoder(sort_keys=True, ensure_ascii=True, allow_nan=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,14 +59,17 @@ class SheetRow:
     @property
     def place(self) -> str:
         """Place in words, as evidence names it: ``parts.xlsx, sheet 'Fuel', row 12``."""
-        sheet = f", sheet '{self.sheet}'" if self.sheet else ""
-        return f"{self.file}{sheet}, row {self.number}"
+        return row_place(self.file, self.sheet, self.number)
+
+
+def row_place(file: str, sheet: str, number: int) -> str:
+    """Place of a row in words: ``parts.xlsx, sheet 'Fuel', row 12``; a text table has no sheet."""
+    return f"{file}, sheet '{sheet}', row {number}" if sheet else f"{file}, row {number}"
 
 
 def content_hash(value: object) -> str:
     """SHA-256 of a JSON value in canonical form."""
-    text = json.dumps(value, sort_keys=True, ensure_ascii=True, allow_nan=False)
-    return hashlib.sha256(text.encode()).hexdigest()
+    return hashlib.sha256(_CANONICAL.encode(value).encode()).hexdigest()
 
 
 def curve_body(curve: Curve) -> dict[str, Any]:

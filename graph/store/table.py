@@ -160,3 +160,61 @@ document_revision = Table(
     Column("superseded_by", Integer, ForeignKey("document_revision.id")),
     Index("ix_document_revision_record", "type", "record_id", "superseded_by"),
 )
+
+#: What pulls showed of limits: evidence of its own beside the ratings of the sheets. Append only.
+trial = Table(
+    "trial",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("load_id", Integer, ForeignKey("load.id"), nullable=False),
+    Column("car", String(64), nullable=False),
+    Column("slot", String(64), nullable=False),
+    Column("kind", String(64), nullable=False),
+    Column("rating", String(64), nullable=False),
+    Column("part", String(64)),
+    Column("reached", Boolean, nullable=False),
+    Column("demand", Float, nullable=False),
+    Column("capacity", Float, nullable=False),
+    Column("rated", Float, nullable=False),
+    Column("spread", Float, nullable=False),
+    Column("source", Text, nullable=False),
+    Column("text", Text, nullable=False),
+    Index("ix_trial_kind", "kind", "rating"),
+)
+#: What was noted of a car: looks, facts, findings. Append only.
+car_note = Table(
+    "car_note",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("load_id", Integer, ForeignKey("load.id"), nullable=False),
+    Column("car", String(64), nullable=False),
+    Column("topic", String(16), nullable=False),
+    Column("body", JSON, nullable=False),
+    Index("ix_car_note_car", "car", "topic"),
+)
+
+#: Who may do what: the newest row of a person holds. Append only.
+role_grant = Table(
+    "role_grant",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("person", String(255), nullable=False, index=True),
+    Column("roles", JSON, nullable=False),
+    Column("at", UtcTime, nullable=False),
+    Column("by", Text, nullable=False),
+)
+#: What was done, by whom and from where. Append only; `load_id` is no key, so that an entry outlives everything.
+audit = Table(
+    "audit",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("at", UtcTime, nullable=False),
+    Column("who", Text, nullable=False),
+    Column("place", Text, nullable=False),
+    Column("what", String(64), nullable=False),
+    Column("about", Text, nullable=False),
+    Column("load_id", Integer, index=True),
+    Column("detail", JSON, nullable=False),
+    Column("previous", String(64), nullable=False),
+    Column("digest", String(64), nullable=False),
+)

@@ -1,196 +1,86 @@
-"""One transaction: what it reads (:class:`View`) and what it adds (:class:`Unit`)."""
+"""What a transaction adds. Each way in asks for a role; nothing stays if the transaction fails."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
-from typing import Any, TypeVar
+from typing import Any
 
-from sqlalchemy import Connection, Select, Table, func, insert, select, update
+from sqlalchemy import Table, func, insert, select, update
 
-from graph.model import Car, Part, Platform, Rating
+from graph.actor import WRITING, Role
+from graph.model import Car, Part, Platform
 from graph.store import table as t
 from graph.store.record import (
     SheetRow,
     car_body,
-    car_record,
     content_hash,
     interface_row,
     part_content,
-    part_record,
     part_row,
     platform_body,
-    platform_record,
-    rating_record,
     rating_row,
     relation_row,
 )
-
-_Record = TypeVar("_Record", Platform, Car)
-PLATFORM, CAR = "platform", "car"
-
-
-class View:
-    """Current records, read in a few queries.
-
-    Parameters
-    ----------
-    connection : Connection
-        Inside a transaction.
-    """
-
-    def __init__(self, connection: Connection) -> None:
-        self._connection = connection
-
-    def parts(self, kind: str | None = None, fits: str | None = None) -> tuple[Part, ...]:
-        """Current parts in the order of their numbers, all or those of one kind and one code."""
-        revision = t.part_revision.c
-        wanted = select(revision.id).where(revision.superseded_by.is_(None))
-        if fits is not None:
-            fit = t.part_fit.c
-            wanted = select(fit.revision_id).where(fit.code == fits, fit.current.is_(True))
-            if kind is not None:
-                wanted = wanted.where(fit.kind == kind)
-        elif kind is not None:
-            wanted = wanted.where(revision.kind == kind)
-        return self._parts(wanted, everything=kind is None and fits is None)
-
-    def part(self, number: str) -> Part | None:
-        """The current part with this number, or None."""
-        revision = t.part_revision.c
-        wanted = select(revision.id).where(revision.part_id == number, revision.superseded_by.is_(None))
-        return next(iter(self._parts(wanted, everything=False)), None)
-
-    def _parts(self, wanted: Select[tuple[int]], *, everything: bool) -> tuple[Part, ...]:
-        revision = t.part_revision.c
-        rows = self._rows(select(t.part_revision).where(revision.id.in_(wanted)).order_by(revision.part_id))
-        children = {
-            child.name: self._grouped(child, wanted, everything)
-            for child in (t.part_fit, t.rating, t.interface, t.relation)
-        }
-        return tuple(
-            part_record(
-                row,
-                [f["code"] for f in children["part_fit"][row["id"]]],
-                children["rating"][row["id"]],
-                children["interface"][row["id"]],
-                children["relation"][row["id"]],
-            )
-            for row in rows
-        )
-
-    def _grouped(
-        self, child: Table, wanted: Select[tuple[int]], everything: bool
-    ) -> Mapping[int, list[Mapping[str, Any]]]:
-        query = select(child).order_by(child.c.revision_id, child.c.position)
-        if not everything or child is not t.rating:
-            query = query.where(child.c.revision_id.in_(wanted))
-        grouped: dict[int, list[Mapping[str, Any]]] = defaultdict(list)
-        for row in self._rows(query):
-            grouped[row["revision_id"]].append(row)
-        return grouped
-
-    def platforms(self) -> tuple[Platform, ...]:
-        """Current platforms in the order of their ids."""
-        return self._documents(PLATFORM, platform_record)
-
-    def cars(self) -> tuple[Car, ...]:
-        """Current cars in the order of their ids."""
-        return self._documents(CAR, car_record)
-
-    def platform(self, code: str) -> Platform | None:
-        """The current platform with this id, or None."""
-        return next(iter(self._documents(PLATFORM, platform_record, code)), None)
-
-    def car(self, number: str) -> Car | None:
-        """The current car with this id, or None."""
-        return next(iter(self._documents(CAR, car_record, number)), None)
-
-    def _documents(
-        self, kind: str, record: Callable[[Mapping[str, Any]], _Record], only: str | None = None
-    ) -> tuple[_Record, ...]:
-        c = t.document_revision.c
-        query = select(c.body).where(c.type == kind, c.superseded_by.is_(None)).order_by(c.record_id)
-        if only is not None:
-            query = query.where(c.record_id == only)
-        return tuple(record(body) for body in self._connection.execute(query).scalars())
-
-    def loads(self) -> tuple[Mapping[str, Any], ...]:
-        """Every load, oldest first: id, name, sha256, who, at, tool_version."""
-        return tuple(self._rows(select(t.load).order_by(t.load.c.id)))
-
-    def rows(self, load: int | None = None) -> tuple[SheetRow, ...]:
-        """Rows as read, of one load or of all."""
-        query = select(t.sheet_row).order_by(t.sheet_row.c.id)
-        return self._sheet_rows(query if load is None else query.where(t.sheet_row.c.load_id == load))
-
-    def held_rows(self) -> tuple[SheetRow, ...]:
-        """Rows of every load that were held, as read, oldest first."""
-        return self._sheet_rows(select(t.sheet_row).where(t.sheet_row.c.outcome == "held").order_by(t.sheet_row.c.id))
-
-    def _sheet_rows(self, query: Select[Any]) -> tuple[SheetRow, ...]:
-        return tuple(
-            SheetRow(
-                file=r["file"],
-                sheet=r["sheet"],
-                number=r["number"],
-                cells=r["cells"],
-                outcome=r["outcome"],
-                note=r["note"],
-            )
-            for r in self._rows(query)
-        )
-
-    def rating_history(self, part: str, name: str) -> tuple[Rating, ...]:
-        """Every revision of one rating of one part, oldest first."""
-        query = (
-            select(t.rating)
-            .join(t.part_revision, t.part_revision.c.id == t.rating.c.revision_id)
-            .where(t.part_revision.c.part_id == part, t.rating.c.name == name)
-            .order_by(t.rating.c.revision_id)
-        )
-        return tuple(rating_record(r) for r in self._rows(query))
-
-    def _rows(self, query: Select[Any]) -> list[Mapping[str, Any]]:
-        return [dict(row) for row in self._connection.execute(query).mappings()]
+from graph.store.trail import note
+from graph.store.view import CAR, PLATFORM, View
 
 
 class Unit(View):
-    """What one use case adds; nothing of it stays if the transaction fails."""
+    """What one use case adds; nothing of it stays if the transaction fails. Each way in asks for a role."""
 
     def record_load(
-        self, *, name: str, sha256: str, who: str, tool_version: str, mapping: Mapping[str, str] | None = None
+        self,
+        *,
+        name: str,
+        sha256: str,
+        who: str,
+        tool_version: str,
+        mapping: Mapping[str, str] | None = None,
+        what: str = "load",
+        about: str | None = None,
+        detail: Mapping[str, Any] | None = None,
     ) -> int:
-        """Record that a file was loaded.
+        """Record that a file was loaded, or that records were written otherwise; the audit trail gains an entry.
 
         Parameters
         ----------
         name, sha256 : str
             Of the file.
         who : str
-            Who loads it.
+            Who loads it, on this machine; somebody who signed in is recorded as such.
         tool_version : str
             Of the program.
         mapping : mapping of str to str or None
             Header to field, as used.
+        what : str
+            For the audit trail.
+        about : str or None
+            For the audit trail: what it was done to; None for the file.
+        detail : mapping of str to object or None
+            For the audit trail, JSON.
 
         Returns
         -------
         int
             The load.
         """
+        self.actor.need("record anything", *WRITING)
         result = self._connection.execute(
             insert(t.load).values(
                 name=name,
                 sha256=sha256,
-                who=who,
+                who=who if self.actor.local else self.actor.name,
                 at=datetime.now(UTC),
                 tool_version=tool_version,
                 mapping=dict(mapping or {}),
             )
         )
-        return int(result.inserted_primary_key[0])  # type: ignore[index]
+        load = int(result.inserted_primary_key[0])  # type: ignore[index]
+        facts = {"sha256": sha256, "version": tool_version, **(detail or {})}
+        note(self._connection, self.actor, what, name if about is None else about, who=who, load=load, detail=facts)
+        return load
 
     def record_rows(self, load: int, rows: Iterable[SheetRow]) -> dict[str, int]:
         """Record rows as read.
@@ -239,6 +129,9 @@ class Unit(View):
         places : mapping of str to int or None
             Place in words to the sheet row, as :meth:`record_rows` gives it; a rating leads to the row of its evidence.
         """
+        listed = list(parts)
+        if listed:
+            self.actor.need("change parts", Role.KEEP)
         known = places or {}
         revision = t.part_revision.c
         current = {
@@ -250,7 +143,7 @@ class Unit(View):
         following = (self._connection.execute(select(func.max(revision.id))).scalar() or 0) + 1
         rows: dict[str, list[dict[str, Any]]] = defaultdict(list)
         replaced: list[tuple[int, int]] = []
-        for part in parts:
+        for part in listed:
             content = part_content(part)
             before = current.get(part.id)
             if before is not None and before[1] == content:
@@ -279,11 +172,13 @@ class Unit(View):
     def add_platforms(self, load: int, platforms: Iterable[Platform]) -> None:
         """Add platforms; one with other content supersedes its revision."""
         for platform in platforms:
+            self.actor.need("change platforms", Role.KEEP)
             self._add_document(load, PLATFORM, platform.id, platform_body(platform))
 
     def add_cars(self, load: int, cars: Iterable[Car]) -> None:
         """Add cars; one with other content supersedes its revision."""
         for car in cars:
+            self.actor.need("change cars", Role.ADVISE, Role.KEEP)
             self._add_document(load, CAR, car.id, car_body(car))
 
     def _add_document(self, load: int, kind: str, record: str, body: dict[str, Any]) -> None:
@@ -302,5 +197,21 @@ class Unit(View):
             self._connection.execute(update(t.document_revision).where(c.id == before.id).values(superseded_by=new))
 
     def _insert(self, target: Table, rows: list[dict[str, Any]]) -> None:
-        if rows:
-            self._connection.execute(insert(target), rows)
+        """Insert many rows of the same columns by the driver itself, each column made ready once."""
+        if not rows:
+            return
+        dialect = self._connection.dialect
+        names = list(rows[0])
+        compiled = insert(target).compile(dialect=dialect, column_keys=names)
+        columns = []
+        for name in names:
+            ready = target.c[name].type.dialect_impl(dialect).bind_processor(dialect)
+            found = [row[name] for row in rows]
+            columns.append(found if ready is None else list(map(ready, found)))
+        order = compiled.positiontup
+        if order is None:
+            many: Any = [dict(zip(names, row, strict=True)) for row in zip(*columns, strict=True)]
+        else:
+            at = [names.index(name) for name in order]
+            many = list(zip(*(columns[i] for i in at), strict=True))
+        self._connection.exec_driver_sql(str(compiled), many)

@@ -61,6 +61,7 @@ def locked_away(guarded: Path) -> Database:
     return database
 
 
+@pytest.mark.of_a_file
 def test_a_file_without_write_rights_is_a_sentence(locked_away: Database, without_rights: None) -> None:
     with pytest.raises(StoreError, match=r"shop\.sqlite: it is read only; check the rights of file and folder"):
         put(locked_away, replace(PART, price=5.0))
@@ -99,6 +100,7 @@ def test_no_spelling_of_an_address_shows_its_password(address: str) -> None:
     assert "ter2" not in str(caught.value)
 
 
+@pytest.mark.of_a_file
 def test_an_address_of_sqlite_s_own_makes_no_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     # "file:" addresses are SQLite's, not paths: https://sqlite.org/uri.html
     (tmp_path / "here").mkdir()

@@ -100,6 +100,7 @@ def test_a_stranger_s_database_is_refused_and_left_alone(url: str) -> None:
     database.engine.dispose()
 
 
+@pytest.mark.of_a_file
 def test_the_home_folder_may_be_written_short(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("HOME", str(tmp_path))
     open_database("sqlite:///~/shop/book.sqlite").engine.dispose()

@@ -1,0 +1,140 @@
+"""Corrections by hand: a rating is changed only by somebody who has seen how it stands, and a sheet asks before it undoes that."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from sqlalchemy import select
+
+from graph.actor import Role
+from graph.errors import Conflict
+from graph.model import Part, Rating
+from graph.store import table as t
+from graph.store.history import Revision, revisions
+from graph.store.record import part_content
+from graph.store.statement import FieldChange, changes
+from graph.store.unit import Unit
+from graph.store.view import View
+
+CORRECTION = "correct rating"
+_SHOWN = 3
+_FEW = 500  # parts that are asked for by their numbers
+
+
+def correct_rating(unit: Unit, part: str, rating: Rating, *, seen: int, who: str, tool_version: str) -> Revision:
+    """Change or add one rating of a part, as a new revision.
+
+    Parameters
+    ----------
+    unit : Unit
+        An open writing transaction: between the look and the write nobody else writes.
+    part : str
+        The part's number.
+    rating : Rating
+        As it shall stand [SI].
+    seen : int
+        Revision of the part that the editor saw [1].
+    who : str
+        Name of a local actor.
+    tool_version : str
+        Of the program.
+
+    Returns
+    -------
+    Revision
+        The current one now.
+
+    Raises
+    ------
+    Conflict
+        Somebody changed the part since; the sentence says who, what and when.
+    NotAllowed
+        The actor does not keep the book.
+    UnknownName
+        No such part.
+    """
+    unit.actor.need("correct a rating", Role.KEEP)
+    known = revisions(unit, part)
+    _refuse_unseen(part, known, seen)
+    before = known[-1].part
+    ratings = {r.name: r for r in before.ratings} | {rating.name: rating}
+    after = replace(before, ratings=tuple(ratings.values()))
+    said = [{"field": c.field, "before": c.before, "after": c.after} for c in changes(before, after)]
+    load = unit.record_load(
+        name=f"{rating.name} of {part} corrected",
+        sha256=part_content(after),
+        who=who,
+        tool_version=tool_version,
+        what=CORRECTION,
+        about=part,
+        detail={"seen": seen, "changes": said},
+    )
+    unit.add_parts(load, [after])
+    return revisions(unit, part)[-1]
+
+
+def _refuse_unseen(part: str, known: tuple[Revision, ...], seen: int) -> None:
+    current = known[-1]
+    if seen == current.number:
+        return
+    read = next((r for r in known if r.number == seen), None)
+    if read is None:
+        raise Conflict(f"{part} has revisions 1 to {current.number}, not {seen}; read it again, nothing was changed")
+    said = _words(changes(read.part, current.part)) or "nothing that counts"
+    raise Conflict(
+        f"{part}: {current.who} changed {said} on {current.at:%Y-%m-%d at %H:%M} UTC (revision {current.number}, "
+        f"{current.name}), after revision {seen} that you saw; read it again, nothing was overwritten"
+    )
+
+
+def _words(fields: tuple[FieldChange, ...]) -> str:
+    shown = [f"{f.field} from {f.before or 'nothing'!r} to {f.after or 'nothing'!r}" for f in fields[:_SHOWN]]
+    return " and ".join(shown) + (f" and {len(fields) - _SHOWN} more" if len(fields) > _SHOWN else "")
+
+
+def last_load(view: View) -> int:
+    """Number of the newest load, 0 before the first; what was read until then has been seen."""
+    return max((row["id"] for row in view._rows(select(t.load.c.id).order_by(t.load.c.id.desc()).limit(1))), default=0)
+
+
+def refuse_undoing(view: View, parts: Iterable[Part], *, seen: int | None = None) -> None:
+    """Refuse to write parts over a correction by hand, or over what somebody wrote after it was read.
+
+    Parameters
+    ----------
+    view : View
+        The writing transaction.
+    parts : iterable of Part
+        About to be written.
+    seen : int or None
+        Newest load when the book was read [1]; None to ask for corrections only.
+
+    Raises
+    ------
+    Conflict
+        Names the first such part, who changed it and when, and how many more there are.
+    """
+    c = t.part_revision.c
+    content = {part.id: part_content(part) for part in parts}
+    query = (
+        select(c.part_id, c.content, t.load.c.id, t.load.c.who, t.load.c.at, t.load.c.name, t.audit.c.what)
+        .join(t.load, t.load.c.id == c.load_id)
+        .outerjoin(t.audit, t.audit.c.load_id == t.load.c.id)
+        .where(c.superseded_by.is_(None))
+        .order_by(c.part_id)
+    )
+    undone = [
+        row
+        for row in view._rows(query.where(c.part_id.in_(content)) if len(content) <= _FEW else query)
+        if row["part_id"] in content
+        and content[row["part_id"]] != row["content"]
+        and (row["what"] == CORRECTION or (seen is not None and row["id"] > seen))
+    ]
+    if undone:
+        first, more = undone[0], len(undone) - 1
+        raise Conflict(
+            f"{first['part_id']}: {first['who']} wrote '{first['name']}' on {first['at']:%Y-%m-%d at %H:%M} UTC, "
+            f"and the sheet says otherwise{f' (so for {more} more parts)' if more else ''}; nothing was overwritten: "
+            "bring the sheet up to date, or load it with --replace-corrections"
+        )

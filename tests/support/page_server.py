@@ -1,0 +1,111 @@
+"""The pages as a process of their own, and an eye on what a browser asks for and complains about."""
+
+from __future__ import annotations
+
+import os
+import socket
+import subprocess
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from playwright.sync_api import ConsoleMessage, Page
+
+from ui.app_command import HOST, command_line
+from ui.desk import DATABASE, SHOP
+
+READY = 60.0
+#: Below a page's own path the page server is first asked in vain where it lives; the next question finds it.
+ASKED_FIRST = "/_stcore/"
+#: True when no step is under way and no work goes on beside the page.
+SETTLED = """() => !document.querySelector('.working') && document.querySelector('h1')
+    && document.querySelector('[data-testid=stApp]').dataset.testScriptState === 'notRunning'"""
+PICTURES = "PINCHPOINT_SCREENSHOTS"
+
+
+@contextmanager
+def pages(url: str, folder: Path) -> Iterator[str]:
+    """The pages of a database, served on a free port; gives their address."""
+    with socket.socket() as free:
+        free.bind((HOST, 0))
+        port = free.getsockname()[1]
+    own = {DATABASE: url, SHOP: str(folder / "shop.toml"), "XDG_CONFIG_HOME": str(folder / "config")}
+    with (folder / "server.log").open("wb") as log:
+        server = subprocess.Popen(
+            command_line(port, browser=False),
+            env={**os.environ, **own},
+            cwd=folder,  # the settings hold from any folder
+            stdout=log,
+            stderr=subprocess.STDOUT,
+        )
+        try:
+            _wait(f"http://{HOST}:{port}/_stcore/health", server)
+            yield f"http://{HOST}:{port}"
+        finally:
+            server.terminate()
+            server.wait(timeout=20)
+
+
+def _wait(address: str, server: subprocess.Popen[bytes]) -> None:
+    end = time.monotonic() + READY
+    while time.monotonic() < end:
+        if server.poll() is not None:
+            raise RuntimeError(f"the page server ended with {server.returncode}")
+        try:
+            with urllib.request.urlopen(address, timeout=2):
+                return
+        except (urllib.error.URLError, OSError):
+            time.sleep(0.1)
+    raise TimeoutError(f"{address} did not answer within {READY:.0f} s")
+
+
+class Watch:
+    """What a page asks of the network and what it complains about."""
+
+    def __init__(self, page: Page, address: str) -> None:
+        self.outside: list[str] = []
+        self.errors: list[str] = []
+        self.host = urlsplit(address).netloc
+        page.on("request", lambda request: self._ask(request.url))
+        page.on("websocket", lambda socket: self._ask(socket.url))
+        page.on("console", self._hear)
+        page.on("pageerror", lambda error: self.errors.append(str(error)))
+
+    def _ask(self, url: str) -> None:
+        parts = urlsplit(url)
+        if parts.scheme not in ("data", "blob") and parts.netloc != self.host:
+            self.outside.append(url)
+
+    def _hear(self, message: ConsoleMessage) -> None:
+        path = urlsplit(message.location.get("url", "")).path
+        if message.type == "error" and not (ASKED_FIRST in path and not path.startswith(ASKED_FIRST)):
+            self.errors.append(f"{message.text} {path}")
+
+
+def settle(page: Page, patience: float = 120.0) -> None:
+    """Wait until a page has said everything."""
+    quiet = 0
+    end = time.monotonic() + patience
+    while quiet < 4:
+        quiet = quiet + 1 if page.evaluate(SETTLED) else 0
+        if time.monotonic() > end:
+            raise TimeoutError(f"{page.url} was still at work after {patience:.0f} s")
+        page.wait_for_timeout(150)
+
+
+def picture(page: Page, name: str) -> Path:
+    """Keep what a page looks like, in a folder outside the checkout."""
+    usual = Path(os.environ.get("XDG_CACHE_HOME", Path.home() / ".cache")) / "pinchpoint" / "screenshots"
+    folder = Path(os.environ.get(PICTURES, usual))
+    folder.mkdir(parents=True, exist_ok=True)
+    before = page.viewport_size or {"width": 1250, "height": 1000}
+    tall = int(page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight"))
+    page.set_viewport_size({"width": before["width"], "height": min(max(tall + 20, before["height"]), 4000)})
+    page.wait_for_timeout(500)
+    page.screenshot(path=folder / f"{name}.png")
+    page.set_viewport_size(before)
+    return folder / f"{name}.png"
