@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,41 +12,15 @@ from graph.errors import UnknownName
 from graph.gate import CHECKS, REPAIRS, Condition, Gate, roller_gate
 from graph.look import Look, next_looks
 from graph.model import Belief, Part, Place
+from graph.note import FACTS, Fact, PlanChange
+from graph.recorded import HOUR, Arrival, Standing, on_record, standings, together
 from graph.report import Report
 from graph.service import Request, View, assess
-from graph.symptom import Knowledge
+from graph.symptom import Count, Knowledge, Mistake, learn_counts
 
-HOUR = 3600.0
 #: Speed below which unproved internals are guarded by a cap of torque [1/s].
 GUARDED_SPEED = 3500.0 / 60.0
 INTERNALS = ("pistons", "rods")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Arrival:
-    """What was noted of an arrived car.
-
-    Parameters
-    ----------
-    present, absent : tuple of str
-        Keys of signs seen to be there, and seen not to be there.
-    done : tuple of str
-        Keys of inspections made.
-    checked, faulty : tuple of str
-        Of :data:`graph.gate.CHECKS`: looked at and fine, looked at and not fine.
-    repaired : tuple of str
-        Of :data:`graph.gate.REPAIRS`.
-    agreed : float
-        Time agreed with the customer [s].
-    """
-
-    present: tuple[str, ...] = ()
-    absent: tuple[str, ...] = ()
-    done: tuple[str, ...] = ()
-    checked: tuple[str, ...] = ()
-    faulty: tuple[str, ...] = ()
-    repaired: tuple[str, ...] = ()
-    agreed: float = HOUR
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -68,6 +42,16 @@ class Reception:
         May it be loaded.
     places : tuple of Place
         Every slot with its belief.
+    standings : tuple of Standing
+        Every slot with how well it is known, by whom and since when.
+    facts : mapping of str to Fact
+        What was noted of the car, by key of :data:`graph.note.FACTS`.
+    noted : Arrival
+        Signs, inspections, checks and repairs that the answer rests on: on record and said now.
+    mistakes : tuple of Mistake
+        What is to be looked at of each part that is not the factory's.
+    changes : tuple of PlanChange
+        What findings did to the plan and its price.
     report : Report
         The check from which the range is taken, claimed parts as factory parts.
     """
@@ -80,6 +64,16 @@ class Reception:
     gate: Gate
     places: tuple[Place, ...]
     report: Report
+    standings: tuple[Standing, ...]
+    facts: Mapping[str, Fact]
+    noted: Arrival
+    mistakes: tuple[Mistake, ...]
+    changes: tuple[PlanChange, ...]
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """What is asked of every car that comes in and was not noted."""
+        return tuple(text for key, text in FACTS.items() if key not in self.facts)
 
 
 def arrive(view: View, car: str, knowledge: Knowledge, arrival: Arrival) -> Reception:
@@ -108,6 +102,9 @@ def arrive(view: View, car: str, knowledge: Knowledge, arrival: Arrival) -> Rece
     OutOfRange
         Too many signs at once, or one both present and absent.
     """
+    facts, before = on_record(view.facts(car))
+    arrival = together(before, arrival)
+    knowledge = learn_counts(knowledge, counted(view.changes(), knowledge))
     for key in (*arrival.present, *arrival.absent):
         knowledge.sign(key)
     _known("check", (*arrival.checked, *arrival.faulty), CHECKS)
@@ -131,11 +128,51 @@ def arrive(view: View, car: str, knowledge: Knowledge, arrival: Arrival) -> Rece
         low=report.carries_interval.low,
         high=high,
         suspects=suspects(knowledge, seen),
-        looks=next_looks(knowledge, seen, arrival.agreed, rollers=gate.go),
+        looks=next_looks(knowledge, seen, HOUR if arrival.agreed is None else arrival.agreed, rollers=gate.go),
         gate=gate,
         places=places,
         report=report,
+        standings=standings(record, report, view.looks(car)) if record is not None else (),
+        facts=facts,
+        noted=arrival,
+        mistakes=_mistakes(places, knowledge),
+        changes=view.changes(car),
     )
+
+
+def counted(changes: Iterable[PlanChange], knowledge: Knowledge) -> tuple[Count, ...]:
+    """The shop's own counts: cars on which a fault was confirmed, of all cars on which any was.
+
+    Parameters
+    ----------
+    changes : iterable of PlanChange
+        Of every car.
+    knowledge : Knowledge
+        Faults that are known.
+
+    Returns
+    -------
+    tuple of Count
+        Empty until a fault was confirmed.
+    """
+    known = {f.id for f in knowledge.faults}
+    confirmed = {(c.car, c.fault) for c in changes if c.fault in known}
+    cars = {car for car, _ in confirmed}
+    return tuple(
+        Count(fault=fault, hits=sum(f == fault for _, f in confirmed), cars=len(cars))
+        for fault in sorted(known)
+        if cars
+    )
+
+
+def _mistakes(places: Iterable[Place], knowledge: Knowledge) -> tuple[Mistake, ...]:
+    """Mistakes of fitting to look for: where a part is not the factory's, or is said not to be."""
+    changed = {
+        p.slot.name
+        for p in places
+        if p.claim or p.belief is Belief.CLAIMED or (p.part is not None and not p.part.factory)
+    }
+    return tuple(m for m in knowledge.mistakes if m.slot in changed)
 
 
 def _known(what: str, names: Iterable[str], known: Iterable[str]) -> None:

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from graph.event import FAST, SHORT, SLOW, Blind, Judge, certainty, rpm
+from graph.event import FAST, MIDDLE, SHORT, SLOW, Blind, Judge, certainty, rpm
 from graph.follow import followed
 from graph.model import Array
 
@@ -14,6 +14,10 @@ from graph.model import Array
 PULLED_ALL, PULLED_SOME = math.radians(1.0), math.radians(1.5)
 #: Rise of the charge temperature within a pull that counts [K].
 HEATS = 25.0
+#: Closing of the throttle under a full pedal that counts [1].
+CLOSES = 0.10
+#: Rise of a ratio of speeds within a pull that counts as slip [1].
+SLIPS = 0.03
 
 
 def judge_load(judge: Judge) -> None:
@@ -29,6 +33,8 @@ def judge_load(judge: Judge) -> None:
     _boost(judge)
     _heat(judge)
     _ranges(judge)
+    _intervention(judge)
+    _slip(judge)
 
 
 def _spark(judge: Judge) -> None:
@@ -175,3 +181,63 @@ def _ranges(judge: Judge) -> None:
     if end is not None and found is not None and found[1].max() > 0.985 * end:
         text = f"{found[1].max() / 1e5:.2f} bar of {end / 1e5:.2f} bar that the sensor can report"
         judge.add("channel at the end of its range", 0.95, text, float(found[0][int(np.argmax(found[1]))]))
+
+
+def _intervention(judge: Judge) -> None:
+    """Throttle that closes under a full pedal: the torque model or a limiter steps in."""
+    pull = judge.pull
+    if not judge.needs("torque intervention", ("throttle", "pedal"), MIDDLE):
+        return
+    found = pull.pair("throttle", "pedal")
+    if found is None:
+        return
+    speed, value, pedal = found
+    full = pedal >= 0.95 * pedal.max()
+    if not full.any():
+        return
+    fall = np.where(full, 1.0 - value / value[full].max(), 0.0)
+    worst = int(np.argmax(fall))
+    if fall[worst] > CLOSES:
+        sure = certainty(float(fall[worst]), CLOSES, int((fall > CLOSES).sum()))
+        text = f"throttle at {value[worst] * 100:.0f} % under a full pedal at {rpm(speed[worst])}"
+        judge.add("throttle closes without command", sure, text, speed[worst], "throttle-closes")
+    else:
+        judge.add("throttle follows the pedal", 0.9, "open as far as the pedal asks", None, "throttle-closes", True)
+
+
+def _slip(judge: Judge) -> None:
+    """Ratios of speeds that must not change in one gear: engine to wheel is the drive, wheel to roller the tyre."""
+    pull = judge.pull
+    wheel, roller = pull.on_speed("road speed"), pull.on_speed("roller speed")
+    if wheel is None and roller is None:
+        judge.blind.append(Blind(what="slip of drive and tyres", why="the log has neither road speed nor roller speed"))
+        return
+    drive = wheel if wheel is not None else roller
+    assert drive is not None
+    if wheel is not None and roller is not None:
+        order = np.argsort(roller[0], kind="stable")
+        found = _rise(wheel[0], wheel[1] / np.maximum(np.interp(wheel[0], roller[0][order], roller[1][order]), 0.1))
+        if found is not None:
+            judge.add("tyres slip on the rollers", found[1], found[0], found[2], "speed-without-drive")
+    what = "drive slips" if wheel is not None else "drive or tyres slip"
+    found = _rise(drive[0], drive[0] / np.maximum(drive[1], 0.1))
+    if found is not None:
+        judge.add(what, found[1], found[0], found[2], "speed-without-drive")
+    elif not any(e.sign == "speed-without-drive" for e in judge.events):
+        text = f"the ratio of speeds changes by less than {SLIPS * 100:.0f} %"
+        judge.add("no slip", 0.9, text, None, "speed-without-drive", True)
+
+
+def _rise(speed: Array, ratio: Array) -> tuple[str, float, float] | None:
+    """Rise of a ratio over its median in the first quarter of the pull."""
+    first = np.argsort(speed, kind="stable")[: max(3, speed.size // 4)]
+    over = ratio / float(np.median(ratio[first])) - 1.0
+    worst = int(np.argmax(over))
+    if over[worst] <= SLIPS:
+        return None
+    sure = certainty(float(over[worst]), SLIPS, int((over > SLIPS).sum()))
+    return (
+        f"the ratio of speeds rises by {over[worst] * 100:.0f} % until {rpm(speed[worst])}",
+        sure,
+        float(speed[worst]),
+    )

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from graph.event import Event
-from graph.model import Array, Build, Target
+from graph.model import Array, Build
 from graph.quantity import Quantity
 from graph.report import Report
 from graph.trace import Pull, Series
@@ -27,6 +26,31 @@ class Measured:
     value: float
     high: float
     speed: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """A rating before and after a pull.
+
+    Parameters
+    ----------
+    name : str
+        Of the rating.
+    quantity : Quantity
+        Its unit.
+    stated, stated_spread : float
+        As the book states it [SI], [1].
+    value, low, high : float
+        Median, 5th and 95th percentile of what the piece carries, all pulls so far and this one counted [SI].
+    """
+
+    name: str
+    quantity: Quantity
+    stated: float
+    stated_spread: float
+    value: float
+    low: float
+    high: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +73,8 @@ class UpdatedLimit:
         ``failed`` where the part had nothing left and fell short, ``survived`` where it carried the value.
     text : str
         How it was reckoned.
+    rating : Known or None
+        What it does to the rating of the part in that place; None where it moves none.
     """
 
     slot: str
@@ -58,6 +84,7 @@ class UpdatedLimit:
     value: float
     meaning: str
     text: str
+    rating: Known | None = None
 
 
 def measure(pull: Pull, basis: str) -> tuple[Measured | None, Measured | None, tuple[str, ...]]:
@@ -151,81 +178,12 @@ def calibrate(pull: Pull, model: Report, crank: Measured | None) -> tuple[float 
     return ratio, gap
 
 
-def updated_limits(pull: Pull, build: Build, target: Target, events: tuple[Event, ...]) -> tuple[UpdatedLimit, ...]:
-    """What a pull says about limits.
-
-    Parameters
-    ----------
-    pull : Pull
-        The traces [SI].
-    build : Build
-        The car.
-    target : Target
-        For its fuel.
-    events : tuple of Event
-        Of the same pull.
-
-    Returns
-    -------
-    tuple of UpdatedLimit
-        Failed ones first.
-    """
-    found = []
-    delivered = _delivered(pull, build, target)
-    short = any(e.kind.startswith("rail pressure short") for e in events)
-    if delivered is not None and short:
-        volume, speed = delivered
-        found.append(
-            _limit(
-                build,
-                "high-pressure pump",
-                "fuel delivered for each stroke at its end stop",
-                Quantity.VOLUME,
-                volume,
-                "failed",
-                f"{volume * 1e6:.3f} cm³: air flow over lambda and stoichiometric ratio at {speed * 60.0:.0f} 1/min, the pump fully used and the "
-                "rail short: it delivers no more than this, whatever its label says",
-            )
-        )
-    boost = pull.on_speed("boost")
-    if boost is not None:
-        top = float(boost[1].max())
-        for slot in ("charge pipe", "throttle", "intake manifold"):
-            if build.place(slot) is not None:
-                text = f"{top / 1e5:.2f} bar reached in this pull without a fall of boost"
-                found.append(_limit(build, slot, "boost carried", Quantity.GAUGE_PRESSURE, top, "survived", text))
-    air = pull.on_speed("air flow")
-    if air is not None and not pull.traces["air flow"].saturated:
-        top = float(air[1].max())
-        for slot in ("compressor", "air-flow meter", "air box"):
-            if build.place(slot) is not None:
-                text = f"{top * 1e3:.0f} g/s measured in this pull"
-                found.append(_limit(build, slot, "air carried", Quantity.MASS_FLOW, top, "survived", text))
-    return tuple(found)
-
-
 def _limit(
     build: Build, slot: str, what: str, quantity: Quantity, value: float, meaning: str, text: str
 ) -> UpdatedLimit:
     place = build.place(slot)
     part = place.part.id if place is not None and place.part is not None and not place.claim else None
     return UpdatedLimit(slot=slot, part=part, what=what, quantity=quantity, value=value, meaning=meaning, text=text)
-
-
-def _delivered(pull: Pull, build: Build, target: Target) -> tuple[float, float] | None:
-    """Fuel volume for each pump stroke where the pump is fully used and the rail shortest [m3], and its speed [1/s]."""
-    lobes = build.platform.constants.get("pump lobes")
-    rail = pull.pair("rail pressure", "rail target")
-    channels = [pull.on_speed(c) for c in ("air flow", "lambda", "pump valve duty")]
-    if lobes is None or rail is None or any(c is None for c in channels):
-        return None
-    speed, value, aimed = rail
-    worst = float(speed[int(np.argmax(1.0 - value / aimed))])
-    air, mixture, valve = (float(np.interp(worst, *c)) for c in channels if c is not None)
-    if valve < 0.99:
-        return None
-    fuel = air / (mixture * target.fuel.stoichiometric_ratio)
-    return fuel / target.fuel.density / (lobes * worst / 2.0), worst
 
 
 def session_limits(series: Series, build: Build) -> tuple[UpdatedLimit, ...]:

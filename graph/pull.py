@@ -6,19 +6,22 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from graph.capacity import Trial
 from graph.diagnose import Observation, Suspect, suspects
 from graph.event import Blind, Context, Event, Judge
 from graph.fuel_event import judge_fuel
+from graph.hindsight import scalar, with_hindsight
+from graph.kinds import discover
 from graph.load_event import judge_load
-from graph.measured import Measured, UpdatedLimit, calibrate, measure, session_limits, updated_limits
+from graph.measured import Known, Measured, UpdatedLimit, calibrate, measure, session_limits
 from graph.model import Build, Target
-from graph.physics import fuel as fuel_physics
 from graph.report import Report
 from graph.separation import Separation, separate
-from graph.service import Request, View, assess
-from graph.session import SessionFindings, Share, claimed_ethanol, judge_session
+from graph.service import Request, View, assess, find_record, relevant
+from graph.session import SessionFindings, Share, claimed_ethanol, ethanol_notes, judge_session
 from graph.symptom import Knowledge
 from graph.trace import Pull, Reading, Series
+from graph.trial import demand_of, trials_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -51,6 +54,8 @@ class PullReport:
         From the signs in the log alone.
     notes : tuple of str
         Sentences about assumptions, basis, fuel.
+    trials : tuple of Trial
+        What is to be kept of it, as evidence of its own beside the ratings of the book.
     """
 
     car: str
@@ -66,6 +71,7 @@ class PullReport:
     updated: tuple[UpdatedLimit, ...]
     suspects: tuple[Suspect, ...]
     notes: tuple[str, ...]
+    trials: tuple[Trial, ...] = ()
 
 
 def find_events(pull: Pull, context: Context | None = None) -> tuple[tuple[Event, ...], tuple[Blind, ...]]:
@@ -112,7 +118,13 @@ def seen_in(events: tuple[Event, ...]) -> Observation:
 
 
 def judge_log(
-    view: View, car: str, reading: Reading, knowledge: Knowledge | None = None, *, basis: str = "crank"
+    view: View,
+    car: str,
+    reading: Reading,
+    knowledge: Knowledge | None = None,
+    *,
+    basis: str = "crank",
+    source: str = "",
 ) -> PullReport:
     """Judge a log of a car.
 
@@ -128,6 +140,8 @@ def judge_log(
         Faults and signs, for the suspects.
     basis : {'crank', 'wheel'}
         On which the maximum is given.
+    source : str
+        Name of the log; what was kept of a log of this name before is not counted twice.
 
     Returns
     -------
@@ -146,9 +160,12 @@ def judge_log(
     first = _assess(view, car, pull, None)
     events, blind = find_events(pull, _context(first.build, first.target))
     power, torque, told = measure(pull, basis)
-    crank, _, _ = measure(pull, "crank")
+    crank, crank_torque, _ = measure(pull, "crank")
     model = first if crank is None else _assess(view, car, pull, crank.value)
     air, charge = calibrate(pull, model, crank)
+    trials = trials_of(
+        pull, first.build, first.target, events, torque=crank_torque, model=model, air_ratio=air, source=source
+    )
     return PullReport(
         car=car,
         events=events,
@@ -160,10 +177,50 @@ def judge_log(
         basis=basis,
         air_ratio=air,
         charge_difference=charge,
-        updated=updated_limits(pull, first.build, first.target, events),
+        updated=_updated(view, first.build, trials),
         suspects=_suspects(events, knowledge),
         notes=(*reading.assumed, *told),
+        trials=trials,
     )
+
+
+def _updated(view: View, build: Build, trials: tuple[Trial, ...]) -> tuple[UpdatedLimit, ...]:
+    """What the trials do to the ratings of this car's parts, beside what was kept before."""
+    record = find_record("car", build.car, view.cars())
+    book = relevant(view, record, build.platform)
+    kept = [t for t in view.trials() if not any((t.car, t.source) == (x.car, x.source) for x in trials)]
+    after = with_hindsight(book, [*kept, *trials], record, build.platform)
+    kinds, found = discover(), []
+    for trial in trials:
+        what, quantity = demand_of(trial)
+        place = build.place(trial.slot)
+        assert place is not None
+        assert place.part is not None
+        stated, now = place.part.rating(trial.rating), after[place.part.id].rating(trial.rating)
+        assert stated is not None
+        assert now is not None
+        wide = 1.6448536269514722 * float(np.sqrt(np.log1p(now.spread**2)))
+        found.append(
+            UpdatedLimit(
+                slot=trial.slot,
+                part=trial.part,
+                what=what,
+                quantity=quantity,
+                value=trial.demand,
+                meaning="failed" if trial.reached else "survived",
+                text=trial.text,
+                rating=Known(
+                    name=trial.rating,
+                    quantity=kinds[trial.kind].rating(trial.rating).quantity,
+                    stated=scalar(stated),
+                    stated_spread=stated.spread,
+                    value=scalar(now),
+                    low=scalar(now) * float(np.exp(-wide)),
+                    high=scalar(now) * float(np.exp(wide)),
+                ),
+            )
+        )
+    return tuple(found)
 
 
 def _assess(view: View, car: str, pull: Pull, power: float | None) -> Report:
@@ -175,7 +232,7 @@ def _assess(view: View, car: str, pull: Pull, power: float | None) -> Report:
         pressure=pull.ambient_pressure,
         ambient=pull.ambient_temperature,
     )
-    return assess(view, car, request, suggest=False)
+    return assess(view, car, request, suggest=False, hindsight=False)
 
 
 def _suspects(events: tuple[Event, ...], knowledge: Knowledge | None) -> tuple[Suspect, ...]:
@@ -218,7 +275,7 @@ def _session(
     notes = [*reading.assumed]
     ethanol = series.values.get("ethanol")
     if ethanol is not None and np.isfinite(ethanol).any():
-        notes += _ethanol_notes(float(np.nanmedian(ethanol)), claimed_ethanol(series.notes))
+        notes += ethanol_notes(float(np.nanmedian(ethanol)), claimed_ethanol(series.notes))
     return PullReport(
         car=car,
         events=found.events,
@@ -237,19 +294,3 @@ def _session(
         suspects=_suspects(found.events, knowledge),
         notes=tuple(notes),
     )
-
-
-def _ethanol_notes(measured: float, claimed: float | None) -> list[str]:
-    """What the measured content changes against the claimed one."""
-    base = fuel_physics.BASE_PETROL
-    real = fuel_physics.blend(base, measured)
-    notes = [f"fuel taken as E{measured * 100:.0f}, as measured: stoichiometric ratio {real.stoichiometric_ratio:.2f}"]
-    if claimed is not None and abs(claimed - measured) > 0.05:
-        said = fuel_physics.blend(base, claimed)
-        factor = fuel_physics.volume_flow_factor(base, real) / fuel_physics.volume_flow_factor(base, said)
-        notes.append(
-            f"not E{claimed * 100:.0f} as claimed: it takes {abs(1.0 - factor) * 100:.0f} % "
-            f"{'less' if factor < 1.0 else 'more'} fuel by volume and knocks "
-            f"{'earlier' if measured < claimed else 'later'}"
-        )
-    return notes

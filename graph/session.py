@@ -10,6 +10,7 @@ import numpy as np
 from graph.event import Blind, Event, certainty
 from graph.fuel_event import HOT_CASE, SAGS
 from graph.model import Array
+from graph.physics import fuel as fuel_physics
 from graph.trace import Series
 
 #: Loss of power from the first to the last unchanged pull that counts [1].
@@ -208,6 +209,35 @@ def claimed_ethanol(notes: tuple[str, ...]) -> float | None:
         if match is not None and int(match[1]) <= 100:
             return int(match[1]) / 100.0
     return None
+
+
+def ethanol_notes(measured: float, claimed: float | None) -> list[str]:
+    """What the measured content of ethanol changes against the claimed one.
+
+    Parameters
+    ----------
+    measured : float
+        By volume [1].
+    claimed : float or None
+        By volume [1].
+
+    Returns
+    -------
+    list of str
+        Sentences.
+    """
+    base = fuel_physics.BASE_PETROL
+    real = fuel_physics.blend(base, measured)
+    notes = [f"fuel taken as E{measured * 100:.0f}, as measured: stoichiometric ratio {real.stoichiometric_ratio:.2f}"]
+    if claimed is not None and abs(claimed - measured) > 0.05:
+        said = fuel_physics.blend(base, claimed)
+        factor = fuel_physics.volume_flow_factor(base, real) / fuel_physics.volume_flow_factor(base, said)
+        notes.append(
+            f"not E{claimed * 100:.0f} as claimed: it takes {abs(1.0 - factor) * 100:.0f} % "
+            f"{'less' if factor < 1.0 else 'more'} fuel by volume and knocks "
+            f"{'earlier' if measured < claimed else 'later'}"
+        )
+    return notes
 
 
 def _shares(

@@ -100,18 +100,47 @@ class Inspection:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Knowledge:
-    """Faults, signs and inspections that belong together.
+class Mistake:
+    """A usual mistake in fitting a part, and the check for it.
 
     Parameters
     ----------
-    faults, signs, inspections : tuple
+    slot : str
+        Place on the car.
+    mistake : str
+        What is done wrong.
+    check : str
+        How it is seen or measured.
+    cautions : tuple of str
+        Codes of the cautions that belong to the check; those of the part's kind come on top.
+    sign : str or None
+        Key of the sign that it shows as.
+    evidence : str
+        How it is known.
+    """
+
+    slot: str
+    mistake: str
+    check: str
+    cautions: tuple[str, ...] = ()
+    sign: str | None = None
+    evidence: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Knowledge:
+    """Faults, signs, inspections and mistakes of fitting that belong together.
+
+    Parameters
+    ----------
+    faults, signs, inspections, mistakes : tuple
         In the order of the sheets.
     """
 
     faults: tuple[Fault, ...]
     signs: tuple[Sign, ...]
     inspections: tuple[Inspection, ...] = ()
+    mistakes: tuple[Mistake, ...] = ()
 
     def sign(self, key: str) -> Sign:
         """The sign with a key.

@@ -6,6 +6,7 @@ asked and not guessed; the channel stays out until it is answered.
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -43,12 +44,18 @@ class LogBook:
         Measured samples a second of each channel [1/s].
     ignored : tuple of str
         Heads of columns that are no known channel.
+    sha256 : str
+        Digest of the file's content.
+    source : str
+        Its name with the first letters of that digest, so that two logs of one name are told apart.
     """
 
     reading: Reading
     problems: list[Problem] = field(default_factory=list)
     rates: dict[str, float] = field(default_factory=dict)
     ignored: tuple[str, ...] = ()
+    sha256: str = ""
+    source: str = ""
 
 
 def read_log(path: Path | str, answers: Mapping[str, str] | None = None, *, cylinders: int = 4) -> LogBook:
@@ -87,7 +94,15 @@ def read_log(path: Path | str, answers: Mapping[str, str] | None = None, *, cyli
             pull=pull, missing=tuple(c for c in CHANNELS if c not in present), assumed=tuple(work.assumed)
         )
     rates = {n: t.rate for n, t in reading.pull.traces.items() if t.rate is not None} if reading.pull else {}
-    return LogBook(reading=reading, problems=work.problems, rates=rates, ignored=ignored)
+    sha256 = hashlib.sha256(Path(path).read_bytes()).hexdigest()
+    return LogBook(
+        reading=reading,
+        problems=work.problems,
+        rates=rates,
+        ignored=ignored,
+        sha256=sha256,
+        source=f"{Path(path).name} ({sha256[:8]})",
+    )
 
 
 @dataclass(slots=True, kw_only=True)
@@ -249,7 +264,8 @@ class _Work(ColumnReader):
         count = len(self.table.rows)
         start = raw["start"].value if "start" in raw else np.full(count, np.nan)
         index = next((i for i, h in enumerate(self.table.heads) if (r := read_head(h)) and r.name == "change"), None)
-        changes = tuple("" if index is None else cells[index] for _, cells in self.table.rows)
+        said = {} if index is None else self.table.rows.odd.get(index, {})
+        changes = tuple(said.get(k, "") for k in range(count))
         return Series(
             values=values,
             start=start,

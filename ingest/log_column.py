@@ -10,7 +10,7 @@ import numpy as np
 from graph.model import Array
 from graph.quantity import Quantity
 from ingest.channel import Head, read_head
-from ingest.log_table import LogTable, is_empty, number_of
+from ingest.log_table import LogTable
 from ingest.log_unit import Scale, scale_of
 from ingest.problem import Problem, UnreadableValue
 from ingest.table import column_letters
@@ -78,7 +78,7 @@ class ColumnReader:
             if head is None:
                 if text:
                     ignored.append(text)
-                elif any(not is_empty(cells[index]) for _, cells in self.table.rows):
+                elif self.table.rows.filled(index):
                     self.defect(index, "numbers without a name", "the name of a channel", "name the column in the head")
                 continue
             if head.word.quantity is None:
@@ -106,17 +106,9 @@ class ColumnReader:
 
     def numbers(self, index: int) -> Array:
         """A column's numbers, NaN where there is none; cells that are no numbers are reported once."""
-        values = np.full(len(self.table.rows), np.nan)
-        bad: list[tuple[int, str]] = []
-        for k, (row, cells) in enumerate(self.table.rows):
-            text = cells[index]
-            if is_empty(text):
-                continue
-            number = number_of(text, self.table.decimal)
-            if number is None or not np.isfinite(number):
-                bad.append((row, text))
-            else:
-                values[k] = number
+        rows = self.table.rows
+        values = rows.column(index)
+        bad = [(rows.number(k), text) for k, text in sorted(rows.odd.get(index, {}).items())]
         if bad:
             count = f" and {len(bad) - 1} more in this column" if len(bad) > 1 else ""
             sign = "comma" if self.table.decimal == "," else "point"
@@ -198,7 +190,7 @@ class ColumnReader:
             value = value * 100.0
         outside = (value < head.word.low) | (value > head.word.high)
         if outside.any():
-            row = self.table.rows[int(np.argmax(outside))][0]
+            row = self.table.rows.number(int(np.argmax(outside)))
             self.defect(
                 column.index,
                 f"{int(outside.sum())} values of {head.name} that cannot be",

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from graph.model import Array
 from graph.trace import Trace
@@ -13,6 +14,8 @@ from graph.trace import Trace
 #: Channels that have a range to run out of.
 RANGED = ("boost", "air flow", "rail pressure", "lambda", "exhaust temperature", "low-side pressure")
 _TARGETS = {"boost": "boost target", "rail pressure": "rail target", "lambda": "lambda target"}
+#: A dip of the speed under this share of its top so far ends a pull [1].
+DIP = 0.97
 #: Speeds of a pull lie at least this factor apart.
 _SPAN = 1.15
 
@@ -65,16 +68,13 @@ def _runs(speed: Trace, allowed: Array) -> list[tuple[int, int]]:
     runs: list[tuple[int, int]] = []
     first: int | None = None
     top = 0.0
-    for k in range(value.size):
-        good = bool(allowed[k]) and np.isfinite(value[k])
-        if good and first is not None and value[k] < 0.97 * top:
-            good = False
-        if good and first is None:
-            first, top = k, float(value[k])
-        elif good:
-            top = max(top, float(value[k]))
-        if (not good or k == value.size - 1) and first is not None:
-            last = k if good else k - 1
+    good = (allowed & np.isfinite(value)).tolist()
+    for k, v in enumerate(value.tolist()):
+        inside = good[k] and not (first is not None and v < DIP * top)
+        if inside and (first is None or v > top):
+            first, top = k if first is None else first, v
+        if first is not None and (not inside or k == value.size - 1):
+            last = k if inside else k - 1
             low = first + int(np.argmin(value[first : last + 1]))
             last = low + int(np.argmax(value[low : last + 1]))
             if value[last] > _SPAN * value[low]:
@@ -103,13 +103,7 @@ def saturated(trace: Trace, traces: Mapping[str, Trace]) -> bool:
         return False
     value = trace.value
     top = np.nanmax(value)
-    at_top = np.isclose(value, top, rtol=1e-6)
-    best = length = 0
-    end = 0
-    for k, flat in enumerate(at_top):
-        length = length + 1 if flat else 0
-        if length > best:
-            best, end = length, k
+    best, end = _longest(np.isclose(value, top, rtol=1e-6))
     if best < 4 or top <= 1.02 * np.nanmin(value):
         return False
     at = np.interp(trace.time, speed.time, speed.value)
@@ -121,3 +115,13 @@ def saturated(trace: Trace, traces: Mapping[str, Trace]) -> bool:
         if np.abs(aimed / top - 1.0).min() < 0.02:
             return False
     return trace.channel in ("air flow", "exhaust temperature") or best >= 0.15 * value.size
+
+
+def _longest(flags: NDArray[np.bool_]) -> tuple[int, int]:
+    """Length and last place of the longest run of true flags, the first of equal ones."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(np.int8)))
+    if edges.size == 0:
+        return 0, 0
+    lengths = edges[1::2] - edges[::2]
+    which = int(np.argmax(lengths))
+    return int(lengths[which]), int(edges[1::2][which]) - 1

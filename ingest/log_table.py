@@ -6,25 +6,19 @@ to be read, and every row that does not fit them is reported.
 
 from __future__ import annotations
 
-import csv
-import io
-import re
 from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from ingest.channel import read_head, split_unit
+from ingest.log_rows import Rows, number_of
+from ingest.log_source import MOST_ODD, SAMPLE, Source, blocks_of, decimal_of, is_data, part, parted, read_log_text
 from ingest.log_unit import is_unit
 from ingest.problem import Problem, UnreadableFile
-from ingest.table import LARGEST_FILE, read_workbook
-from ingest.text_sheet import DELIMITERS, decode
 
-_POINT = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
-_COMMA = re.compile(r"[+-]?(?:\d{1,3}(?:\.\d{3})+|\d+)(?:,\d*)?(?:[eE][+-]?\d+)?|[+-]?,\d+")
-_CLOCK = re.compile(r"(?:(\d+):)?(\d{1,2}):(\d{1,2}(?:[.,]\d+)?)")
-_EMPTY = frozenset({"", "-", "--", "---", "n/a", "na", "nan", "null", "none", "#n/a"})
 _MOST_HEADS = 3
-_NOT_TEXT = (b"PK", b"\xd0\xcf\x11\xe0")
+#: Most columns of a log [1].
+MOST_CHANNELS = 2000
 
 
 @dataclass(slots=True, kw_only=True)
@@ -37,8 +31,8 @@ class LogTable:
         Its name.
     heads : list of str
         For each column its name with the unit in square brackets.
-    rows : list of tuple of int and list of str
-        Row number as shown [1] and cells, as many as heads.
+    rows : Rows
+        Numbers, as many columns as heads.
     prologue : list of str
         Lines before the head.
     decimal : str
@@ -49,49 +43,14 @@ class LogTable:
 
     file: str
     heads: list[str]
-    rows: list[tuple[int, list[str]]]
+    rows: Rows
     prologue: list[str]
     decimal: str
     problems: list[Problem] = field(default_factory=list)
 
-
-def number_of(text: str, decimal: str) -> float | None:
-    """A cell's number, or None where it holds none.
-
-    Parameters
-    ----------
-    text : str
-        The cell.
-    decimal : {'.', ','}
-        The log's decimal sign.
-
-    Returns
-    -------
-    float or None
-        A clock time is given in seconds.
-
-    Examples
-    --------
-    >>> number_of("1.234,5", ",")
-    1234.5
-    >>> number_of("01:02,5", ",")
-    62.5
-    """
-    plain = text.strip().replace("\u2212", "-").replace("\u00a0", "").replace("\u202f", "")
-    clock = _CLOCK.fullmatch(plain)
-    if clock is not None:
-        hours, minutes, seconds = clock.groups()
-        return int(hours or 0) * 3600.0 + int(minutes) * 60.0 + float(seconds.replace(",", "."))
-    if decimal == "," and _COMMA.fullmatch(plain):
-        return float(plain.replace(".", "").replace(",", "."))
-    if decimal == "." and _POINT.fullmatch(plain):
-        return float(plain)
-    return None
-
-
-def is_empty(text: str) -> bool:
-    """True if a cell says that there is no value."""
-    return text.strip().casefold() in _EMPTY
+    def defect(self, row: int, found: str, expected: str, remedy: str) -> None:
+        """Note a row that does not fit."""
+        self.problems.append(Problem(file=self.file, row=row, found=found, expected=expected, remedy=remedy))
 
 
 def read_log_table(path: Path) -> LogTable:
@@ -112,113 +71,87 @@ def read_log_table(path: Path) -> LogTable:
     UnreadableFile
         Missing, empty, too large, no text, or no table of numbers with a head.
     """
-    records, decimal = _records(path)
-    numeric = [_is_data(record, decimal) for record in records]
-    widths = Counter(len(record) for record, is_data in zip(records, numeric, strict=True) if is_data)
+    text = read_log_text(path)
+    if isinstance(text, list):
+        return _table(path.name, Source(records=text, decimal=decimal_of(text)))
+    sample = SAMPLE
+    while True:
+        try:
+            return _table(path.name, part(text, path.name, sample))
+        except UnreadableFile:
+            if sample >= len(text):
+                raise
+            sample *= 64  # many lines before the head
+
+
+def _table(file: str, source: Source) -> LogTable:
+    records, decimal = source.records, source.decimal
+    numeric = [is_data(record, decimal) for record in records]
+    widths = Counter(len(record) for record, plain in zip(records, numeric, strict=True) if plain)
     if not widths:
-        raise UnreadableFile(path.name, "there is no table of numbers in it", "export the log as text with its head")
+        raise UnreadableFile(file, "there is no table of numbers in it", "export the log as text with its head")
     width = widths.most_common(1)[0][0]
-    first, heads, top = _start(records, numeric, width, path.name, decimal)
+    if width > MOST_CHANNELS:
+        found = f"{width} columns are more than the {MOST_CHANNELS} read"
+        raise UnreadableFile(file, found, "export the log with fewer channels")
+    first, heads, top = _start(records, numeric, width, file, decimal)
     table = LogTable(
-        file=path.name,
+        file=file,
         heads=heads,
-        rows=[],
+        rows=Rows(width=len(heads), decimal=decimal),
         prologue=[" ".join(c for c in r if c) for r in records[:top] if any(r)],
         decimal=decimal,
     )
-    for i in range(len(records)):
-        record = records[i]
-        if i < first:
-            if numeric[i] and len(record) == width:
-                table.problems.append(
-                    Problem(
-                        file=path.name,
-                        row=i + 1,
-                        found="numbers before the head",
-                        expected="the head first",
-                        remedy="the row is left out; move it below the head if it is a measurement",
-                    )
-                )
-            continue
-        if not any(record):
-            continue
-        while len(record) > len(heads) and not record[-1]:
-            record = record[:-1]
-        if not numeric[i]:
-            table.problems.append(
-                Problem(
-                    file=path.name,
-                    row=i + 1,
-                    found=repr(" ".join(record)[:60]),
-                    expected="a row of numbers",
-                    remedy="the row is left out; delete it if it is no measurement",
-                )
-            )
-        elif len(record) != len(heads) and not (len(record) < len(heads) and width == len(record)):
-            table.problems.append(
-                Problem(
-                    file=path.name,
-                    row=i + 1,
-                    found=f"{len(record)} cells",
-                    expected=f"{len(heads)} cells as in the head",
-                    remedy="the row is left out, its columns may have shifted; export the log again",
-                )
-            )
-        else:
-            table.rows.append((i + 1, [*record, *[""] * (len(heads) - len(record))]))
+    for i in range(first):
+        if numeric[i] and len(records[i]) == width:
+            remedy = "the row is left out; move it below the head if it is a measurement"
+            table.defect(i + 1, "numbers before the head", "the head first", remedy)
+    others = [i for i in range(top) if numeric[i] and len(records[i]) != width]
+    if len(others) > 1:
+        found = f"{len(others)} rows of {len(records[others[0]])} numbers above the head that is read"
+        table.defect(
+            others[0] + 1, found, "one head for all rows", "they are left out; cut the log where its columns change"
+        )
+    for i in range(first, len(records)):
+        _add(table, i + 1, records[i], width)
+    _add_rest(table, source, len(records) + 1, width)
     return table
 
 
-def _records(path: Path) -> tuple[list[list[str]], str]:
-    """Return rows of stripped cells and the decimal sign."""
-    if not path.is_file():
-        raise UnreadableFile(path.name, "there is no such file", "check the path")
-    if path.stat().st_size > LARGEST_FILE:
-        raise UnreadableFile(path.name, "it is too large", "cut the pull out and export it alone")
-    content = path.read_bytes()
-    if not content.strip():
-        raise UnreadableFile(path.name, "the file is empty", "export the log again")
-    if content.startswith(_NOT_TEXT):
-        sheets = [s for s in read_workbook(path).sheets if s.rows]
-        if not sheets:
-            raise UnreadableFile(path.name, "no sheet holds a cell", "export the log again")
-        rows = [[cell.text for cell in row.cells] for row in sheets[0].rows]
-        return rows, _decimal(rows)
-    text, _ = decode(content, path.name)
-    if text.startswith("sep="):
-        text = "\n" + text.partition("\n")[2]
-    best: tuple[float, list[list[str]], str] | None = None
-    for delimiter in DELIMITERS:
-        records = [[c.strip() for c in r] for r in csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)]
-        for decimal in (".", ",") if delimiter != "," else (".",):
-            data = [r for r in records if _is_data(r, decimal)]
-            if not data:
-                continue
-            width, count = Counter(len(r) for r in data).most_common(1)[0]
-            cells = [c for r in data for c in r if not is_empty(c)]
-            share = sum(number_of(c, decimal) is not None for c in cells) / max(len(cells), 1)
-            score = count * (width - 1) * share**4
-            if width > 1 and (best is None or score > best[0]):
-                best = (score, records, decimal)
-    if best is None:
-        raise UnreadableFile(
-            path.name,
-            "there is no table of numbers in it",
-            "export the log as text parted by semicolons, with its head",
-        )
-    return best[1], best[2]
+def _add(table: LogTable, number: int, record: list[str], width: int) -> None:
+    """Add one record of text to the rows, or say why it is none."""
+    if not any(record):
+        return
+    while len(record) > len(table.heads) and not record[-1]:
+        record = record[:-1]
+    if not is_data(record, table.decimal):
+        remedy = "the row is left out; delete it if it is no measurement"
+        table.defect(number, repr(" ".join(record)[:60]), "a row of numbers", remedy)
+    elif len(record) != len(table.heads) and not (len(record) < len(table.heads) and width == len(record)):
+        remedy = "the row is left out, its columns may have shifted; export the log again"
+        table.defect(number, f"{len(record)} cells", f"{len(table.heads)} cells as in the head", remedy)
+    else:
+        table.rows.add(number, record)
 
 
-def _decimal(rows: list[list[str]]) -> str:
-    cells = [c for r in rows for c in r]
-    return "," if sum(bool(re.fullmatch(r"[+-]?\d+,\d+", c)) for c in cells) > len(cells) // 10 else "."
-
-
-def _is_data(record: list[str], decimal: str) -> bool:
-    filled = [c for c in record if not is_empty(c)]
-    if len(filled) < 2:
-        return False
-    return sum(number_of(c, decimal) is not None for c in filled) >= 0.6 * len(filled)
+def _add_rest(table: LogTable, source: Source, number: int, width: int) -> None:
+    """Add what follows the sample: block by block as plain numbers, cell by cell where a block holds anything else."""
+    rest, odd = source.rest, 0
+    blocks = [rest] if '"' in rest else blocks_of(rest)
+    for block in blocks:
+        lines = block.count("\n") + (not block.endswith("\n"))
+        plain = width == len(table.heads) and '"' not in block
+        if plain and table.rows.add_block(block.encode(), number, source.delimiter):
+            number += lines
+            continue
+        odd += len(block)
+        if odd > MOST_ODD:
+            found = f"more than {MOST_ODD >> 20} MB of it are no plain numbers"
+            raise UnreadableFile(table.file, found, "cut the pull out and export it alone")
+        records = parted(block, source.delimiter)
+        for k, record in enumerate(records):
+            _add(table, number + k, record, width)
+        number += len(records)
 
 
 def _start(

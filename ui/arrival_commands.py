@@ -10,8 +10,13 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
+    from graph.comparison import Comparison
+    from graph.note import Fact
+    from graph.pull import PullReport
     from graph.service import View
+    from graph.store import Database
     from graph.symptom import Knowledge
+    from ingest.log import LogBook
 
 
 def register(main: click.Group) -> None:
@@ -52,7 +57,13 @@ def _arrive_command() -> click.Command:
     @click.option("--faulty", help="Looked at and not fine, of the same list.")
     @click.option("--repaired", help="Done and recorded: oil change, leak repair.")
     @click.option("--log", type=click.Path(path_type=Path), help="A log whose signs are added to those named.")
-    @click.option("--minutes", default="60 min", help="Time agreed; a bare number is in minutes.", show_default=True)
+    @click.option("--minutes", help="Time agreed; a bare number is in minutes. Left out: as on record, else 60.")
+    @click.option(
+        "--fact", "facts", multiple=True, metavar="KEY=TEXT", help="Fluids, codes, fuel, software: see --facts."
+    )
+    @click.option("--facts", "list_facts", is_flag=True, help="List what is asked of every car that comes in.")
+    @click.option("--record", is_flag=True, help="Keep what is said here; later answers count it in.")
+    @click.option("--by", default="", help="Who says it; you, where it is left out.")
     @click.option("--knowledge", type=click.Path(path_type=Path), help="Folder with the sheets of faults and signs.")
     @_shared
     @click.pass_context
@@ -62,20 +73,29 @@ def _arrive_command() -> click.Command:
         car: str,
         log: Path | None,
         knowledge: Path | None,
+        facts: tuple[str, ...],
+        list_facts: bool,
+        record: bool,
+        by: str,
         url: str | None,
         as_json: bool,
         **said: str | None,
     ) -> None:
-        """Suspects, next looks and the roller gate of a car that was modified elsewhere."""
-        from graph.arrive import Arrival
+        """What is told, seen and measured of a car that came in; suspects, next looks and the roller gate."""
         from graph.arrive import arrive as receive
+        from graph.errors import UsageError
+        from graph.note import FACTS
         from graph.quantity import Quantity
+        from graph.recorded import Arrival, facts_of
         from ingest.symptom import find_sign
         from ui.arrival_document import arrive_document
         from ui.arrival_text import arrive_lines
         from ui.cli import _foreseen, _open, _print, _settings, _value
 
         given, wants_json = _settings(context, url, as_json)
+        if list_facts:
+            click.echo("\n".join(f"{key:15} {text}" for key, text in FACTS.items()))
+            sys.exit(0)
         with _foreseen():
             known = _knowledge(knowledge)
             agreed = _value(said["minutes"], Quantity.DURATION, "--minutes", "min")
@@ -92,10 +112,18 @@ def _arrive_command() -> click.Command:
                 checked=_split(said["checked"]),
                 faulty=_split(said["faulty"]),
                 repaired=_split(said["repaired"]),
-                agreed=agreed if agreed is not None else 3600.0,
+                agreed=agreed,
             )
-            with _open(given).read() as view:
+            kept = facts_of(car, arrival, _pairs(facts), by)
+            if facts and not record:
+                raise UsageError("--fact is kept on record: say --record with it")
+            database = _open(given)
+            with database.read() as view:
                 reception = receive(view, car, known, arrival)
+            if record and kept:
+                _keep(database, kept)
+                with database.read() as view:
+                    reception = receive(view, car, known, arrival)
         if wants_json:
             _print(arrive_document(reception))
         else:
@@ -103,6 +131,27 @@ def _arrive_command() -> click.Command:
         sys.exit(0)
 
     return arrive
+
+
+def _pairs(facts: Iterable[str]) -> list[tuple[str, str]]:
+    from graph.errors import UsageError
+
+    found = []
+    for text in facts:
+        key, sign, said = (part.strip() for part in text.partition("="))
+        if not sign:
+            raise UsageError(f"--fact: found {text!r}; expected is KEY=TEXT, such as 'codes=none stored'")
+        found.append((key.lower(), said))
+    return found
+
+
+def _keep(database: Database, facts: Iterable[Fact]) -> None:
+    from graph.store.notebook import add_notes
+    from ui.cli import version
+    from ui.local_user import local_user
+
+    with database.write() as unit:
+        add_notes(unit, facts, who=local_user(), tool_version=version())
 
 
 def _signs_in(log: Path, known: Knowledge) -> tuple[list[str], list[str]]:
@@ -132,6 +181,11 @@ def _pull_command() -> click.Command:
         "--basis", type=click.Choice(["crank", "wheel"]), help="Where power is counted, and that of a bare one."
     )
     @click.option("--answer", multiple=True, metavar="WHAT=WORD", help="Answer to a question, such as boost=gauge.")
+    @click.option("--before", type=click.Path(path_type=Path), help="A pull before a change: was there a gain?")
+    @click.option(
+        "--repeat", "repeats", multiple=True, type=click.Path(path_type=Path), help="Further pulls before it."
+    )
+    @click.option("--no-keep", is_flag=True, help="Keep nothing of what the pull shows of the parts' limits.")
     @click.option("--knowledge", type=click.Path(path_type=Path), help="Folder with the sheets of faults and signs.")
     @_shared
     @click.pass_context
@@ -142,11 +196,15 @@ def _pull_command() -> click.Command:
         log: Path,
         basis: str | None,
         answer: tuple[str, ...],
+        before: Path | None,
+        repeats: tuple[Path, ...],
+        no_keep: bool,
         knowledge: Path | None,
         url: str | None,
         as_json: bool,
     ) -> None:
-        """Events, causes and measured power of a dyno pull or a session."""
+        """Events, causes and measured power of a dyno pull or a session; what it teaches about the parts is kept."""
+        from graph.errors import UsageError
         from graph.pull import judge_log
         from ingest.log import read_log
         from ui.arrival_document import pull_document
@@ -159,18 +217,54 @@ def _pull_command() -> click.Command:
             if basis is not None:
                 answers.setdefault("power", basis)
             known = _knowledge(knowledge)
-            with _open(given).read() as view:
-                book = read_log(log, answers, cylinders=_cylinders(view, car))
-                report = judge_log(view, car, book.reading, known, basis=basis or "crank")
+            if repeats and before is None:
+                raise UsageError("--repeat belongs to --before: name the pull before the change")
+            database = _open(given)
+            with database.read() as view:
+                cylinders = _cylinders(view, car)
+                book = read_log(log, answers, cylinders=cylinders)
+                report = judge_log(view, car, book.reading, known, basis=basis or "crank", source=book.source)
+            others = [read_log(p, answers, cylinders=cylinders) for p in (before, *repeats) if p is not None]
+            compared = _compared(book, others, basis or "crank")
+            kept = not no_keep and not book.problems and _learned(database, report, book)
         if wants_json:
-            _print(pull_document(report, book))
+            _print(pull_document(report, book, compared, kept=kept))
         else:
-            click.echo("\n".join(pull_lines(report)))
-        for problem in book.problems:
+            click.echo("\n".join(pull_lines(report, compared, kept=kept)))
+        for problem in (*book.problems, *(p for other in others for p in other.problems)):
             click.echo(problem.sentence, err=True)
         sys.exit(DEFECTS if book.problems else DONE)
 
     return pull
+
+
+def _learned(database: Database, report: PullReport, book: LogBook) -> bool:
+    """Keep what a pull shows of limits; True if it is new."""
+    from graph.store.notebook import add_trials
+    from ui.cli import version
+    from ui.local_user import local_user
+
+    if not report.trials:
+        return False
+    with database.write() as unit:
+        load = add_trials(unit, report.trials, sha256=book.sha256, who=local_user(), tool_version=version())
+    return load is not None
+
+
+def _compared(after: LogBook, others: list[LogBook], basis: str) -> Comparison | None:
+    from graph.comparison import compare
+    from graph.errors import UsageError
+
+    if not others:
+        return None
+    pulls = [book.reading.pull for book in (after, *others)]
+    if any(p is None for p in pulls):
+        raise UsageError("--before compares single pulls; a session of several pulls is judged by itself")
+    first, *rest = [p for p in pulls if p is not None]
+    found = compare(rest[0], first, basis, rest[1:])
+    if found is None:
+        raise UsageError("--before: one of the pulls has no power to compare")
+    return found
 
 
 def _cylinders(view: View, car: str) -> int:

@@ -5,10 +5,19 @@ from __future__ import annotations
 from typing import Any
 
 from graph.arrive import Reception
-from graph.measured import Measured
+from graph.comparison import Comparison
+from graph.measured import Measured, UpdatedLimit
+from graph.model import Belief
 from graph.pull import PullReport
+from graph.recorded import Standing
+from graph.service import find_kind
+from graph.symptom import Mistake
 from ingest.log import LogBook
 from ui.format import in_unit, unit
+from ui.record_document import change_document, photo_document
+
+#: Beliefs that rest on a look without a measurement.
+SEEN = (Belief.SEEN, Belief.LABEL_READ)
 
 
 def arrive_document(reception: Reception) -> dict[str, Any]:
@@ -59,16 +68,56 @@ def arrive_document(reception: Reception) -> dict[str, Any]:
             "stop_criteria": list(gate.stop_criteria),
             "cautions": list(gate.cautions),
         },
-        "slots": [
+        "slots": [standing_document(s) for s in reception.standings],
+        "told": [s.slot for s in reception.standings if s.belief is Belief.CLAIMED],
+        "seen": [s.slot for s in reception.standings if s.belief in SEEN],
+        "measured": [s.slot for s in reception.standings if s.belief is Belief.MEASURED],
+        "not_looked_at": [s.slot for s in reception.standings if s.belief is Belief.UNKNOWN],
+        "facts": {k: {"text": f.text, "by": f.by, "at": f.at} for k, f in reception.facts.items()},
+        "facts_missing": list(reception.missing),
+        "noted": {
+            "present": list(reception.noted.present),
+            "absent": list(reception.noted.absent),
+            "done": list(reception.noted.done),
+            "checked": list(reception.noted.checked),
+            "faulty": list(reception.noted.faulty),
+            "repaired": list(reception.noted.repaired),
+            "agreed_minutes": None if reception.noted.agreed is None else round(reception.noted.agreed / 60.0),
+        },
+        "fitting_checks": [
             {
-                "slot": p.slot.name,
-                "part": p.part.id if p.part is not None else None,
-                "belief": p.belief.value,
-                "claim": p.claim,
-                "taken_as": p.unknown,
+                "slot": m.slot,
+                "mistake": m.mistake,
+                "check": m.check,
+                "shows_as": m.sign,
+                "cautions": list(caution_codes(m)),
             }
-            for p in reception.places
+            for m in reception.mistakes
         ],
+        "plan_changes": [change_document(c) for c in reception.changes],
+    }
+
+
+def caution_codes(mistake: Mistake) -> tuple[str, ...]:
+    """Codes of the cautions that belong to a check of fitting: its own and those of the place."""
+    own = find_kind(mistake.slot).cautions
+    return tuple(dict.fromkeys((*mistake.cautions, *own)))
+
+
+def standing_document(standing: Standing) -> dict[str, Any]:
+    """One place of a car as it is known."""
+    return {
+        "slot": standing.slot,
+        "part": standing.part.id if standing.part is not None else None,
+        "belief": standing.belief.value,
+        "claim": standing.claim,
+        "taken_as": standing.taken_as or None,
+        "condition": standing.condition,
+        "instrument": standing.instrument,
+        "by": standing.by or None,
+        "at": standing.at or None,
+        "photos": [photo_document(p) for p in standing.photos],
+        "stops_at_kW": None if standing.stops is None else round(standing.stops / 1e3, 1),
     }
 
 
@@ -83,7 +132,40 @@ def _measured_document(measured: Measured | None, factor: float) -> dict[str, An
     }
 
 
-def pull_document(report: PullReport, book: LogBook) -> dict[str, Any]:
+def comparison_document(found: Comparison) -> dict[str, Any]:
+    """A change between two pulls as a document."""
+    return {
+        "before_kW": round(found.before.value / 1e3, 1),
+        "after_kW": round(found.after.value / 1e3, 1),
+        "gain_kW": round(found.gain / 1e3, 1),
+        "low_kW": round(found.low / 1e3, 1),
+        "high_kW": round(found.high / 1e3, 1),
+        "mean_over_speed_kW": None if found.course is None else round(found.course / 1e3, 1),
+        "agree_percent": round(found.agree * 100.0, 2),
+        "told_apart": found.told,
+        "sentence": found.sentence,
+        "doubts": list(found.doubts),
+    }
+
+
+def _rating_document(update: UpdatedLimit) -> dict[str, Any] | None:
+    known = update.rating
+    if known is None:
+        return None
+    return {
+        "name": known.name,
+        "unit": unit(known.quantity),
+        "stated": in_unit(known.stated, known.quantity),
+        "stated_spread_percent": round(known.stated_spread * 100.0, 2),
+        "now": in_unit(known.value, known.quantity),
+        "low": in_unit(known.low, known.quantity),
+        "high": in_unit(known.high, known.quantity),
+    }
+
+
+def pull_document(
+    report: PullReport, book: LogBook, compared: Comparison | None = None, *, kept: bool = False
+) -> dict[str, Any]:
     """A judged log as a document.
 
     Parameters
@@ -92,6 +174,10 @@ def pull_document(report: PullReport, book: LogBook) -> dict[str, Any]:
         The answer [SI].
     book : LogBook
         What reading the log gave.
+    compared : Comparison or None
+        With a pull before a change.
+    kept : bool
+        True where what it shows of limits was kept.
 
     Returns
     -------
@@ -150,9 +236,12 @@ def pull_document(report: PullReport, book: LogBook) -> dict[str, Any]:
                 "unit": unit(u.quantity),
                 "meaning": u.meaning,
                 "text": u.text,
+                "rating": _rating_document(u),
             }
             for u in report.updated
         ],
+        "kept": kept,
+        "compared": None if compared is None else comparison_document(compared),
         "rates_Hz": {name: round(rate, 2) for name, rate in book.rates.items()},
         "notes": list(report.notes),
         "problems": [p.sentence for p in book.problems],

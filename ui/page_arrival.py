@@ -4,23 +4,17 @@ from __future__ import annotations
 
 import streamlit as st
 
-from graph.arrive import Arrival, Reception, arrive
+from graph.arrive import Reception, arrive
 from graph.gate import CHECKS, REPAIRS
-from graph.model import Belief
 from graph.quantity import Quantity
+from graph.recorded import Arrival
 from graph.symptom import Knowledge
 from ui import desk
+from ui.arrival_record import on_record, places, record
 from ui.asked import to_si
 from ui.format import kilowatts, percent
 from ui.sheet_table import lead, note, table, trouble
 
-BELIEFS = {
-    Belief.UNKNOWN: "?",
-    Belief.CLAIMED: "○",
-    Belief.SEEN: "◐",
-    Belief.LABEL_READ: "◉",
-    Belief.MEASURED: "●",
-}
 SUSPECTS, LOOKS, REASONS = 8, 8, 3
 MILLISECONDS = 60_000.0  # of a minute: durations are shown in milliseconds
 
@@ -54,7 +48,9 @@ def show() -> None:
         _suspects(reception)
     with right:
         _gate(reception)
-    _places(reception)
+    places(reception)
+    on_record(reception)
+    record(car, reception, arrival)
 
 
 def _inputs(cars: list[str], known: Knowledge) -> tuple[str, Arrival]:
@@ -74,7 +70,9 @@ def _inputs(cars: list[str], known: Knowledge) -> tuple[str, Arrival]:
         )
     columns = st.columns([2, 5, 5], gap="small")
     with columns[0]:
-        minutes = st.number_input("minutes agreed", 5, 480, 60, step=5, key="minutes")
+        minutes = st.number_input(
+            "minutes agreed", 5, 480, None, step=5, key="minutes", placeholder="as on record, else 60"
+        )
     with columns[1]:
         checked = st.multiselect("looked at and fine", list(CHECKS), format_func=CHECKS.__getitem__, key="checked")
     with columns[2]:
@@ -98,7 +96,7 @@ def _inputs(cars: list[str], known: Knowledge) -> tuple[str, Arrival]:
         checked=tuple(checked),
         faulty=tuple(faulty),
         repaired=tuple(repaired),
-        agreed=to_si(minutes * MILLISECONDS, Quantity.DURATION),
+        agreed=None if minutes is None else to_si(minutes * MILLISECONDS, Quantity.DURATION),
     )
 
 
@@ -146,24 +144,6 @@ def _gate(reception: Reception) -> None:
     if gate.cautions:
         st.subheader("Cautions")
         lead(*gate.cautions)
-
-
-def _places(reception: Reception) -> None:
-    st.header("What is known of each place")
-    order = list(BELIEFS)
-    places = sorted(reception.places, key=lambda p: order.index(p.belief))
-    table(
-        ("place", "belief", "part", "said or missing"),
-        [
-            (
-                p.slot.name,
-                f"{BELIEFS[p.belief]} {p.belief.value}",
-                "" if p.part is None else f"{p.part.id} {p.part.name}",
-                p.unknown or p.claim,
-            )
-            for p in places
-        ],
-    )
 
 
 if __name__ == "__main__":

@@ -10,13 +10,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from graph.arrive import Arrival, arrive
+from graph.arrive import arrive
 from graph.diagnose import Observation, calibration_error, suspects
 from graph.errors import OutOfRange, UnknownName
 from graph.gate import CHECKS, Condition, roller_gate
 from graph.look import next_looks, value_of
 from graph.model import Belief
 from graph.posterior import MOST_PRESENT, infer, network
+from graph.recorded import Arrival
 from graph.symptom import Count, Fault, Inspection, Knowledge, Sign, beta_mean, learn_counts
 from ingest.symptom import find_sign, read_knowledge
 

@@ -10,7 +10,7 @@ import pytest
 
 from ingest.channel import read_head
 from ingest.log import LogBook, read_log
-from ingest.log_table import number_of
+from ingest.log_rows import number_of, plain_numbers
 from ingest.problem import UnreadableFile
 
 SEED = Path(__file__).resolve().parents[2] / "seed_parts" / "logs"
@@ -351,6 +351,13 @@ ODD = {
     "air-fuel ratio of no scale": ("\n".join([HEAD.replace("low side [bar]", "lambda"), *(r[:-4] + "12.5" for r in BODY)]), "air-fuel ratio"),
     "time of no unit": ("\n".join([HEAD.replace("time [s]", "time"), *(f"{2 * k};" + r.split(";", 1)[1] for k, r in enumerate(BODY))]), "time without a unit"),
     "numbers before the head": ("\n".join([BODY[3], "", HEAD, *BODY]), "numbers before the head"),
+    "unit in a cell": ("\n".join([HEAD, *BODY[:5], BODY[5].replace("200.00", "200 bar"), *BODY[6:]]), "200 bar"),
+    "percent sign in a cell": ("\n".join([HEAD, *BODY[:5], BODY[5].replace("5.50", "78 %"), *BODY[6:]]), "78 %"),
+    "error of a spreadsheet": ("\n".join([HEAD, *BODY[:5], BODY[5].replace("5.50", "#DIV/0!"), *BODY[6:]]), "#DIV/0!"),
+    "two points in a number": ("\n".join([HEAD, *BODY[:5], BODY[5].replace("5.50", "5.5.0"), *BODY[6:]]), "5.5.0"),
+    "hexadecimal number": ("\n".join([HEAD, *BODY[:5], BODY[5].replace("5.50", "0x5F"), *BODY[6:]]), "0x5F"),
+    "other columns from the middle on": (
+        "\n".join([HEAD, *BODY[:9], "time [s];rpm;IAT [°C]", *(";".join(r.split(";")[:3]) for r in BODY[9:])]), "9 rows of 7 numbers"),
     "negative rail": ("\n".join([HEAD, *(r.replace("200.00", "-1.00") for r in BODY)]), "cannot be"),
 }  # fmt: skip
 
@@ -420,3 +427,97 @@ def test_demo_logs_have_no_defects() -> None:
     assert len(series.changes) == 9
     assert series.changes[8]
     assert np.isnan(series.values["pump voltage"][8])  # not noted, and no zero
+
+
+# --- long logs: blocks of plain numbers must read as cells one by one ---------------------------------------------
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_blocks_of_plain_numbers_equal_the_interpreters_own_conversion(seed: int) -> None:
+    # Python's float() is correctly rounded; the block reader must give the very same doubles.
+    rng = np.random.default_rng(seed)
+    decimal, delimiter = (",", ";") if seed % 2 else (".", "\t")
+    lines = []
+    for _ in range(400):
+        cells = []
+        for _ in range(5):
+            digits = int(rng.integers(1, 10))
+            number = f"{rng.normal() * 10 ** rng.uniform(-3, 6):.{digits}g}"
+            if "e" in number:
+                number = "0"
+            cells.append("" if rng.random() < 0.1 else number)
+        lines.append(cells if sum(map(bool, cells)) > 1 else ["1", "2.50", "-.5", "+7.", ""])
+    content = "\r\n".join(delimiter.join(cells).replace(".", decimal) for cells in lines).encode()
+    found = plain_numbers(content, 5, delimiter, decimal)
+    assert found is not None
+    expected = np.array([[float(c) if c else np.nan for c in cells] for cells in lines])
+    np.testing.assert_array_equal(found, expected)
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"1;2\n3;x\n", b"1;2\n3;1e5\n", b"1;2\n3;4;5\n", b"1;2\n3\n", b"1;2;3\n4\n", b"1;2\n3;-\n", b"1;2\n3;1-2\n",
+        b"1;2\n3;1.2.3\n", b"1;2\n3;1,2\n", b"1;2\n3;--1\n", b"1;2\n;3\n", b"1;2\n3;1234567890123456\n", b"1;2\n3; 4\n",
+        b"1;2\n3;inf\n", b"1;2\n3;.\n", b"1;2\n\n3;4\n", b'1;2\n"3";4\n', "1;2\n3;\u22124\n".encode(),
+    ],
+)  # fmt: skip
+def test_a_block_with_anything_else_is_left_to_the_reader_of_cells(content: bytes) -> None:
+    assert plain_numbers(content, 2, ";", ".") is None
+
+
+def test_a_long_log_with_one_odd_cell_keeps_every_other_row(tmp_path: Path) -> None:
+    body = rows(30_000)  # more than the sample and than a block
+    body[20_000] = body[20_000].replace("5.50", "ERR")
+    body[25_000] = body[25_000].rsplit(";", 1)[0]
+    book = read(tmp_path, "\n".join([HEAD, *body]))
+    assert [p.where for p in book.problems] == ["log.csv, row 25002", "log.csv, row 20002, column 'G'"]
+    traces = pull_of(book).traces
+    assert traces["rail pressure"].value.size == 30_000 - 1
+    assert traces["low-side pressure"].value.size == 30_000 - 2
+    assert traces["engine speed"].value[-1] == pytest.approx(100.0)  # 6000 / 60
+
+
+def test_many_lines_before_the_head(tmp_path: Path) -> None:
+    remarks = [f"remark {k} of a talkative logger" for k in range(2000)]
+    book = read(tmp_path, "\n".join([*remarks, HEAD, *rows()]))
+    assert book.problems == []
+    assert pull_of(book).traces["engine speed"].value.size == 20
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b"\x00" * 4096, "no text"),
+        (("\n".join([HEAD, *BODY]).encode() * 3)[:700] + b"\x00\x01\x02", "no text"),
+        ("\n".join([HEAD, *BODY]).encode("utf-16")[:-301], "log.csv"),
+        (b"PK\x03\x04", "log.csv"),
+    ],
+)
+def test_truncated_and_binary_files_give_one_sentence(tmp_path: Path, content: bytes, said: str) -> None:
+    with pytest.raises(UnreadableFile) as refused:
+        read(tmp_path, content)
+    sentence = str(refused.value)
+    assert said in sentence
+    assert "\n" not in sentence
+
+
+def test_a_log_cut_in_the_middle_of_a_row_keeps_the_rest(tmp_path: Path) -> None:
+    whole = "\n".join([HEAD, *BODY])
+    book = read(tmp_path, whole[: whole.rindex("200.00")])
+    assert len(book.problems) == 1
+    assert pull_of(book).traces["rail pressure"].value.size == len(BODY) - 1
+
+
+def test_lying_units_are_doubted(tmp_path: Path) -> None:
+    # A head that says MPa over numbers in bar: 2000 bar of rail in SI lies outside what can be.
+    book = read(tmp_path, "\n".join([HEAD.replace("rail [bar]", "rail [MPa]"), *BODY]))
+    assert any("cannot be" in p.sentence for p in book.problems)
+    # a head that says °C over kelvin, and a speed in 1/s under a head of 1/min
+    kelvin = ["time [s];rpm;IAT [°C]", *(f"{0.1 * k:.1f};{3000 + 100 * k};{310 + k}" for k in range(12))]
+    assert any("cannot be" in p.sentence for p in read(tmp_path, "\n".join(kelvin)).problems)
+
+
+def test_at_least_thirty_malformed_logs() -> None:
+    assert len(ODD) + len(REFUSED) >= 30
+    assert len(ODD) >= 30

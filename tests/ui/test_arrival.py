@@ -9,6 +9,8 @@ import click
 import pytest
 from click.testing import CliRunner
 
+from graph.store import open_database
+from ingest.book import store_book
 from ui import arrival_commands
 from ui.cli import main
 
@@ -22,10 +24,20 @@ def program() -> click.Group:
     return main
 
 
+@pytest.fixture(scope="module")
+def url(demo_book, tmp_path_factory) -> str:
+    """A demo shop of its own: a pull that is judged is kept."""
+    address = f"sqlite:///{tmp_path_factory.mktemp('arrival')}/shop.sqlite"
+    database = open_database(address)
+    store_book(database, demo_book, who="tests", version="0")
+    database.engine.dispose()
+    return address
+
+
 @pytest.fixture
-def run(program: click.Group, demo_database):
+def run(program: click.Group, url: str):
     def call(*words: str):
-        return CliRunner().invoke(program, ["--db", str(demo_database.url), *words])
+        return CliRunner().invoke(program, ["--db", url, *words])
 
     return call
 
