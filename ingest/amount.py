@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 
 from graph.quantity import Quantity
+from ingest.line import Line
 from ingest.number import take_number
-from ingest.problem import UnreadableValue
+from ingest.problem import Problem, UnreadableValue
 from ingest.question import GROSS, human_comment
-from ingest.sheet import Line, Reading
+from ingest.sheet import Reading
 from ingest.spelling import normalise_text
 from ingest.units import read_value
 
+Add = Callable[[Problem], None]
 _CURRENCY = re.compile(r"(?:eur|euro|€)", re.I)
 _LONGEST = {"labour": 400.0 * 3600.0, "lead": 2.0 * 366.0 * 86400.0}
 
 
-def read_price(line: Line, name: str, reading: Reading) -> float | None:
+def read_price(line: Line, name: str, reading: Reading, add: Add) -> float | None:
     """Net price [EUR]; None and a problem where the cell holds no plain amount."""
     expected = "a net price such as 188 or 1650,00"
     value = line.value(name)
@@ -25,7 +28,7 @@ def read_price(line: Line, name: str, reading: Reading) -> float | None:
     if gross is not None:
         reading.answered.add(line.cell(name))
         said = "" if gross == line.text(name) else f" with the {'comment' if gross == comment else 'note'} {gross!r}"
-        reading.problems.append(
+        add(
             line.problem(
                 name,
                 f"{line.text(name)!r}{said}, a price with tax",
@@ -46,12 +49,12 @@ def read_price(line: Line, name: str, reading: Reading) -> float | None:
                 repr(line.text(name)), expected, "write the net price as one number, or leave it empty"
             )
     except UnreadableValue as defect:
-        reading.problems.append(line.problem(name, defect.found, defect.expected, defect.remedy))
+        add(line.problem(name, defect.found, defect.expected, defect.remedy))
         return None
     return amount
 
 
-def read_duration(line: Line, name: str, reading: Reading) -> float | None:
+def read_duration(line: Line, name: str, reading: Reading, add: Add) -> float | None:
     """Labour or lead time [s], of a range the longer end; None and a problem where it cannot be read.
 
     A bare number has the unit of its header; labour is never in days, because a working day is not 24 hours.
@@ -68,12 +71,12 @@ def read_duration(line: Line, name: str, reading: Reading) -> float | None:
         if not 0.0 <= longest <= _LONGEST[name]:
             raise UnreadableValue(repr(line.text(name)), "a duration that can be", "check the number and the unit")
     except UnreadableValue as defect:
-        reading.problems.append(line.problem(name, defect.found, defect.expected, defect.remedy))
+        add(line.problem(name, defect.found, defect.expected, defect.remedy))
         return None
     return longest
 
 
-def read_stock(line: Line, name: str, reading: Reading) -> float | None:
+def read_stock(line: Line, name: str, _: Reading, add: Add) -> float | None:
     """Pieces on the shelf [1]; None and a problem where the cell holds no plain count."""
     try:
         measure = read_value(line.value(name), Quantity.COUNT)
@@ -84,6 +87,6 @@ def read_stock(line: Line, name: str, reading: Reading) -> float | None:
                 "write the number; what is special about it goes to the note",
             )
     except UnreadableValue as defect:
-        reading.problems.append(line.problem(name, defect.found, defect.expected, defect.remedy))
+        add(line.problem(name, defect.found, defect.expected, defect.remedy))
         return None
     return measure.value

@@ -8,24 +8,26 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
 
-from graph.errors import UsageError
 from graph.model import Car, Part, Platform
 from graph.service import View
-from graph.store import Database, SheetRow
+from graph.store import Database, SheetRow, refuse_undoing
 from ingest.car import read_car
 from ingest.consistency import Known, Origins, check_cars, check_parts, check_platforms
 from ingest.decoration import Decoration, decorations, is_decorated
+from ingest.folder import sheet_files
+from ingest.header import Header
+from ingest.line import Line
+from ingest.mapping import mapping_of, remembered
+from ingest.memory import uncollected
 from ingest.part import read_parts
 from ingest.platform import PlatformDraft, make_platform, read_constants, read_curves, read_slots
 from ingest.problem import Problem, UnreadableFile
 from ingest.question import ask
 from ingest.relation import NUMBER
-from ingest.sheet import HELD, LOADED, NOT_DATA, Line, Reading, lines
+from ingest.sheet import HELD, LOADED, NOT_DATA, Reading, lines
+from ingest.speed_line import Draft, attach, read_speed_lines
 from ingest.table import Sheet, read_workbook
 from ingest.vocabulary import Vocabulary, read_vocabulary
-
-#: Files of a folder that are taken for sheets.
-SUFFIXES = frozenset({".xlsx", ".xlsm", ".xls", ".ods", ".csv", ".tsv"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,14 +59,12 @@ class Book:
     ----------
     parts, platforms, cars : list
         Records.
-    problems : list of Problem
-        Every defect.
-    tallies : list of Tally
-        Row counts of each sheet.
-    rows : list of SheetRow
-        Every row as read.
-    sources : list of Source
-        The files.
+    problems, rows : list of Problem, list of SheetRow
+        Every defect; every row as read.
+    tallies, sources : list of Tally, list of Source
+        Row counts of each sheet; the files.
+    headers : dict of str to list
+        File to its headers, each with the name of its sheet.
     """
 
     parts: list[Part] = field(default_factory=list)
@@ -74,6 +74,7 @@ class Book:
     tallies: list[Tally] = field(default_factory=list)
     rows: list[SheetRow] = field(default_factory=list)
     sources: list[Source] = field(default_factory=list)
+    headers: dict[str, list[tuple[str, Header]]] = field(default_factory=dict)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -83,8 +84,10 @@ class _Work:
     readings: list[Reading] = field(default_factory=list)
     origins: dict[str, Origins] = field(default_factory=dict)
     sheets: list[tuple[Sheet, Reading]] = field(default_factory=list)
+    maps: list[Draft] = field(default_factory=list)
 
 
+@uncollected()
 def read_book(paths: Iterable[Path | str], *, words: Path | None = None, known: View | None = None) -> Book:
     """Read sheets, folders of sheets, platform and car sheets, in any mix of formats.
 
@@ -106,38 +109,36 @@ def read_book(paths: Iterable[Path | str], *, words: Path | None = None, known: 
     Raises
     ------
     UsageError
-        A path does not exist, there is no sheet in a folder, or two files have one name.
+        As :func:`ingest.folder.sheet_files`, or the list of words is wrong.
     """
     vocabulary = read_vocabulary(words)
     book = Book()
     work = _Work()
     drafts: dict[Path, PlatformDraft] = {}
-    for path in _files(paths):
+    for path in sheet_files(paths):
         try:
             workbook = read_workbook(path)
         except UnreadableFile as error:
-            book.problems.append(
-                Problem(
-                    file=error.file, found=error.found, expected="a sheet as XLSX, XLS, ODS or CSV", remedy=error.remedy
-                )
-            )
+            book.problems.append(_unreadable(error, "a sheet as XLSX, XLS, ODS or CSV"))
             continue
         digest = hashlib.sha256(path.read_bytes()).hexdigest()
         book.sources.append(Source(name=path.name, sha256=digest, path=str(path)))
         # the tables of a platform stand in one workbook, or as text tables in one folder
         together = path.parent.resolve() if workbook.kind == "text" else path.resolve()
-        beside = _beside(path, book) if workbook.kind == "xlsx" else {}
+        beside = _beside(path, book) if workbook.kind in ("xlsx", "ods") else {}
         for sheet in workbook.sheets:
             decoration = beside.get(sheet.name, Decoration())
             _read_sheet(sheet, decoration, book, drafts.setdefault(together, PlatformDraft()), work, vocabulary)
     for draft in drafts.values():
         if draft.lines:
             _finish_platform(draft, book, work)
+    book.parts = attach(book.parts, work.maps, work.readings)
     _name_factory_parts(book)
     for reading in work.readings:
         book.problems.extend(reading.problems)
     _check(book, work, known)
     for sheet, reading in work.sheets:
+        book.headers.setdefault(sheet.file, []).extend((sheet.name, header) for header in reading.headers)
         book.rows.extend(reading.rows[number] for number in sorted(reading.rows))
         book.tallies.append(_tally(sheet, reading))
     order = {source.name: n for n, source in enumerate(book.sources)}
@@ -146,29 +147,8 @@ def read_book(paths: Iterable[Path | str], *, words: Path | None = None, known: 
     return book
 
 
-def _files(paths: Iterable[Path | str]) -> list[Path]:
-    found: dict[Path, Path] = {}
-    for given in map(Path, paths):
-        if given.is_dir():
-            inside = sorted(
-                p
-                for p in given.iterdir()
-                if p.is_file() and p.suffix.lower() in SUFFIXES and not p.name.startswith(("~", "."))
-            )
-            if not inside:
-                raise UsageError(f"{given} holds no sheet; allowed are {', '.join(sorted(SUFFIXES))}")
-        elif given.is_file():
-            inside = [given]
-        else:
-            raise UsageError(f"{given} does not exist; name a sheet or a folder of sheets")
-        for path in inside:
-            found.setdefault(path.resolve(), path)
-    names: dict[str, Path] = {}
-    for path in found.values():
-        other = names.setdefault(path.name, path)
-        if other is not path:
-            raise UsageError(f"{other} and {path} have one name; rename one, because evidence names the file")
-    return list(found.values())
+def _unreadable(error: UnreadableFile, expected: str) -> Problem:
+    return Problem(file=error.file, found=error.found, expected=expected, remedy=error.remedy)
 
 
 def _beside(path: Path, book: Book) -> Mapping[str, Decoration]:
@@ -176,9 +156,7 @@ def _beside(path: Path, book: Book) -> Mapping[str, Decoration]:
     try:
         return decorations(path) if is_decorated(path) else {}
     except UnreadableFile as error:
-        book.problems.append(
-            Problem(file=error.file, found=error.found, expected="a readable XLSX file", remedy=error.remedy)
-        )
+        book.problems.append(_unreadable(error, "a readable spreadsheet"))
         return {}
 
 
@@ -193,6 +171,7 @@ def _read_sheet(
     for line in data:
         tables.setdefault(line.header.table, []).append(line)
     book.parts.extend(read_parts(tables.get("parts", []), reading, {p.id: p.source for p in book.parts}))
+    work.maps.extend(read_speed_lines(tables.get("speed_lines", []), reading))
     reading.problems.extend(ask(sheet, reading.decoration, data, reading.answered))
     read_curves(tables.get("curves", []), reading, draft)
     read_slots(tables.get("slots", []), reading, draft)
@@ -271,7 +250,16 @@ def _tally(sheet: Sheet, reading: Reading) -> Tally:
     )
 
 
-def store_book(database: Database, book: Book, *, who: str, version: str) -> None:
+@uncollected()
+def store_book(
+    database: Database,
+    book: Book,
+    *,
+    who: str,
+    version: str,
+    seen: int | None = None,
+    replace_corrections: bool = False,
+) -> None:
     """Write a book into the database, all of it or nothing.
 
     Parameters
@@ -284,10 +272,24 @@ def store_book(database: Database, book: Book, *, who: str, version: str) -> Non
         Who loads it.
     version : str
         Of the program.
+    seen : int or None
+        Newest load when the book was read [1]; a part that somebody wrote since is not overwritten.
+    replace_corrections : bool
+        True to let the sheets overwrite what was corrected by hand.
+
+    Raises
+    ------
+    Conflict
+        A part was corrected by hand, or written since the book was read; nothing is stored.
     """
     with database.write() as unit:
+        if not replace_corrections:
+            refuse_undoing(unit, book.parts, seen=seen)
         for source in book.sources:
-            load = unit.record_load(name=source.name, sha256=source.sha256, who=who, tool_version=version)
+            taken = remembered(mapping_of(book.headers.get(source.name, ())))
+            load = unit.record_load(
+                name=source.name, sha256=source.sha256, who=who, tool_version=version, mapping=taken
+            )
             places = unit.record_rows(load, (r for r in book.rows if r.file == source.name))
             unit.add_parts(load, [p for p in book.parts if _from(p.source, source.name)], places)
             unit.add_platforms(load, [p for p in book.platforms if _from(p.source, source.name)])
@@ -295,5 +297,4 @@ def store_book(database: Database, book: Book, *, who: str, version: str) -> Non
 
 
 def _from(source: str, file: str) -> bool:
-    """True if a record's source names the file."""
     return source == file or source.startswith(f"{file}, ")

@@ -9,8 +9,9 @@ from graph.errors import UnknownName
 from graph.model import Belief, Car, Installed
 from graph.quantity import Quantity
 from graph.service import find_kind
+from ingest.line import Line
 from ingest.property import property_name, read_property
-from ingest.sheet import HELD, LOADED, Line, Reading
+from ingest.sheet import HELD, LOADED, Reading
 from ingest.vocabulary import plain_word
 
 HEAD = ("car", "platform", "name", "gearbox", "engine", "codes", "distance", "fuel", "note")

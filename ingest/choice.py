@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from graph.model import EvidenceKind, Rating
-from ingest.sheet import Line, Reading
+from ingest.line import Line
+from ingest.sheet import Reading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

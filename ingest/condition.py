@@ -9,8 +9,8 @@ from functools import lru_cache
 from graph.limit import ConditionSpec, RatingSpec
 from graph.model import Condition
 from graph.quantity import Quantity
+from ingest.line import Line
 from ingest.problem import Problem, UnreadableValue
-from ingest.sheet import Line
 from ingest.units import Measure, parse_quantity
 from ingest.vocabulary import Vocabulary, plain_word
 

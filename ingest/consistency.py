@@ -10,9 +10,9 @@ from graph.errors import UnknownName, UsageError
 from graph.kinds import discover
 from graph.model import Car, Part, Platform, RelationKind
 from graph.service import burned
+from ingest.line import Line
 from ingest.problem import Problem
 from ingest.proportion import doubts
-from ingest.sheet import Line
 
 Origins = Mapping[tuple[str, str], Line]
 

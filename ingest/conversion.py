@@ -49,6 +49,7 @@ gram = 0.001 * kilogram
 pound = 0.45359237 * kilogram
 pound_force = pound * gravity
 kilogram_force = kilogram * gravity
+kilonewton = 1000 * newton
 microsecond = 1e-6 * second
 millisecond = 0.001 * second
 minute = 60 * second

@@ -6,15 +6,24 @@ import colorsys
 import re
 import xml.etree.ElementTree as ElementTree
 import zipfile
+import zlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from ingest.extent import column_index
 from ingest.problem import UnreadableFile
 
 _BESIDE = re.compile(rb'\shidden="(?:1|true)"|<(?:\w+:)?mergeCell\s')
+_MERGED = re.compile(rb'<(?:\w+:)?mergeCell\s[^>]*?ref="\$?([A-Z]{1,7})\$?(\d{1,9}):\$?([A-Z]{1,7})\$?(\d{1,9})"')
+_LAST_COLUMN = re.compile(rb'<(?:\w+:)?col\s[^>]*?max="(\d{1,19})"')
+#: Most cells under merged blocks, and the last column that may be formatted [1].
+MOST_MERGED = 200_000
+MOST_COLUMNS = 16_384
+#: what the standard library and openpyxl raise on damaged archives and XML
+_DAMAGE = (zipfile.BadZipFile, zlib.error, ElementTree.ParseError, LookupError, ValueError, EOFError, OverflowError)
 _STYLED = re.compile(rb'<(?:\w+:)?c\b[^>]*?\ss="(\d+)"')
 
 
@@ -100,30 +109,39 @@ def is_red(colour: str) -> bool:
 
 
 def is_decorated(path: Path | str) -> bool:
-    """Return whether an XLSX file says anything beside its values, without laying it out.
+    """Return whether an XLSX file says anything beside its values, without laying it out; an ODS file always may.
 
     Parameters
     ----------
     path : Path or str
-        A file that :func:`ingest.table.read_workbook` has read as XLSX.
+        A file that :func:`ingest.table.read_workbook` has read as XLSX or ODS.
 
     Returns
     -------
     bool
         True where a row or column is hidden, cells are merged, or a cell is commented, struck through or red.
     """
-    with zipfile.ZipFile(path) as archive:
-        names = archive.namelist()
-        if any(re.search(r"comments?[^/]*\.xml$", name, re.I) for name in names):
-            return True
-        telling = set(_telling(archive)) if "xl/styles.xml" in names else set()
-        for name in names:
-            if re.match(r"xl/worksheets/[^/]+\.xml", name):
-                content = archive.read(name)
-                if _BESIDE.search(content):
-                    return True
-                if telling and not telling.isdisjoint(_STYLED.findall(content)):
-                    return True
+    try:
+        with zipfile.ZipFile(path) as archive:
+            return _says_more(archive)
+    except _DAMAGE:
+        return True  # reading the decorations will say what is wrong
+
+
+def _says_more(archive: zipfile.ZipFile) -> bool:
+    names = archive.namelist()
+    if "content.xml" in names:  # ODS: one member holds everything, so it is read at once
+        return True
+    if any(re.search(r"comments?[^/]*\.xml$", name, re.I) for name in names):
+        return True
+    telling = set(_telling(archive)) if "xl/styles.xml" in names else set()
+    for name in names:
+        if re.match(r"xl/worksheets/[^/]+\.xml", name):
+            content = archive.read(name)
+            if (b"hidden=" in content or b"mergeCell" in content) and _BESIDE.search(content):
+                return True
+            if telling and not telling.isdisjoint(_STYLED.findall(content)):
+                return True
     return False
 
 
@@ -162,7 +180,7 @@ def _place(cell: str) -> tuple[int, int]:
 
 
 def decorations(path: Path | str) -> dict[str, Decoration]:
-    """Read the decorations of an XLSX file.
+    """Read the decorations of an XLSX or ODS file.
 
     Parameters
     ----------
@@ -172,12 +190,12 @@ def decorations(path: Path | str) -> dict[str, Decoration]:
     Returns
     -------
     dict of str to Decoration
-        By sheet name; empty for XLS, ODS and text tables, whose decorations are not read.
+        By sheet name; empty for XLS, whose decorations are not read, and for text tables, which have none.
 
     Raises
     ------
     UnreadableFile
-        When the file says it is XLSX and cannot be read as one.
+        When the file says what it is and cannot be read as that.
     """
     path = Path(path)
     try:
@@ -185,17 +203,33 @@ def decorations(path: Path | str) -> dict[str, Decoration]:
             if stream.read(2) != b"PK":
                 return {}
         with zipfile.ZipFile(path) as archive:
+            if "content.xml" in archive.namelist():
+                from ingest.decoration_ods import decorations_ods
+
+                return decorations_ods(archive)
             if "xl/workbook.xml" not in archive.namelist():
                 return {}
+            _refuse_far_blocks(archive)
         from openpyxl import load_workbook  # slow to import, and most runs need no decorations
 
         with path.open("rb") as stream:
             book = load_workbook(stream)
-    except (OSError, zipfile.BadZipFile, KeyError, ValueError, TypeError, AttributeError) as error:
-        raise UnreadableFile(
-            path.name, "its colours and comments cannot be read", "save the file again as XLSX"
-        ) from error
-    return {sheet.title: _decoration(sheet) for sheet in book.worksheets}
+        return {sheet.title: _decoration(sheet) for sheet in book.worksheets}
+    except (*_DAMAGE, OSError, TypeError, AttributeError) as error:
+        raise UnreadableFile(path.name, "its colours and comments cannot be read", "save the file again") from error
+
+
+def _refuse_far_blocks(archive: zipfile.ZipFile) -> None:
+    """Refuse merged cells and columns that reach too far: each cell of a block is laid out one by one."""
+    cells = 0
+    for name in archive.namelist():
+        if re.match(r"xl/worksheets/[^/]+\.xml", name):
+            content = archive.read(name)
+            for first, top, last, bottom in _MERGED.findall(content):
+                width = column_index(last.decode()) - column_index(first.decode()) + 1
+                cells += max(width, 1) * max(int(bottom) - int(top) + 1, 1)
+            if cells > MOST_MERGED or any(int(last) > MOST_COLUMNS for last in _LAST_COLUMN.findall(content)):
+                raise ValueError("merged cells or columns that reach too far")
 
 
 def _decoration(sheet: Any) -> Decoration:
@@ -211,18 +245,17 @@ def _decoration(sheet: Any) -> Decoration:
     fills: dict[str, str] = {}
     comments: dict[str, str] = {}
     inks: dict[str, str] = {}
-    for row in sheet.iter_rows():
-        for cell in row:
-            if cell.comment is not None:
-                comments[cell.coordinate] = cell.comment.text
-            if not cell.has_style:
-                continue
-            if cell.font.strike:
-                struck.add(cell.coordinate)
-            if cell.fill.fill_type == "solid":
-                fills[cell.coordinate] = _colour(cell.fill.fgColor)
-            if cell.font.color is not None:
-                inks[cell.coordinate] = _colour(cell.font.color)
+    for cell in sheet._cells.values():  # only what stands in the file; walking the rows would fill every gap
+        if cell.comment is not None:
+            comments[cell.coordinate] = cell.comment.text
+        if not cell.has_style:
+            continue
+        if cell.font.strike:
+            struck.add(cell.coordinate)
+        if cell.fill.fill_type == "solid":
+            fills[cell.coordinate] = _colour(cell.fill.fgColor)
+        if cell.font.color is not None:
+            inks[cell.coordinate] = _colour(cell.font.color)
     return Decoration(
         hidden_rows=frozenset(number for number, row in sheet.row_dimensions.items() if row.hidden),
         hidden_columns=frozenset(hidden_columns),

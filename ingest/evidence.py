@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from datetime import date, datetime
 
 from graph.model import EvidenceKind
+from ingest.line import Line
+from ingest.problem import Problem
 from ingest.table import Value
 from ingest.vocabulary import Vocabulary, plain_word
 
+Add = Callable[[Problem], None]
 EARLIEST, LATEST = 1950, 2100
 
 
@@ -67,3 +71,54 @@ def iso_date(value: Value, text: str) -> str | None:
                 except ValueError:
                     return None
     return found.isoformat() if found is not None and EARLIEST <= found.year <= LATEST else None
+
+
+def read_evidence(line: Line, words: Vocabulary, add: Add) -> tuple[EvidenceKind, str, str | None] | None:
+    """How the number of a row is known.
+
+    Parameters
+    ----------
+    line : Line
+        A data row with a rating.
+    words : Vocabulary
+        The closed list.
+    add : callable
+        Takes every defect found.
+
+    Returns
+    -------
+    tuple or None
+        The kind, the shop's words for it, and since when; None where a defect was found.
+    """
+    said = line.word("evidence")
+    kind = _known(line, said, words, add)
+    since = _date(line, add) if line.text("date") else None
+    return None if kind is None or (since is None and line.text("date")) else (kind, said, since)
+
+
+def _known(line: Line, said: str, words: Vocabulary, add: Add) -> EvidenceKind | None:
+    kind = evidence_kind(said, words) if said else None
+    if kind is None:
+        add(
+            line.problem(
+                "evidence",
+                repr(said) if said else "nothing",
+                "how the number is known: " + ", ".join(words.known("evidence")),
+                "say where the number comes from; 'estimate' if nobody knows",
+            )
+        )
+    return kind
+
+
+def _date(line: Line, add: Add) -> str | None:
+    since = iso_date(line.value("date"), line.text("date"))
+    if since is None:
+        add(
+            line.problem(
+                "date",
+                repr(line.text("date")),
+                "a date such as 2026-03-02 or 2.3.2026",
+                "write the date as year-month-day",
+            )
+        )
+    return since

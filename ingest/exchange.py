@@ -18,14 +18,20 @@ from graph.errors import UsageError
 from graph.projection.facts import Facts
 from graph.projection.rdf import describe
 from graph.projection.reading import Records, Trouble, read_records
-from graph.store import Database, View
+from graph.projection.shapes import shapes
+from graph.projection.turtle import turtle
+from graph.store import Database, View, refuse_undoing
+from ingest.memory import uncollected
 from ingest.parts_sheet import write_text, write_workbook
 
 #: Format -> what rdflib calls it; the other formats are sheets.
 GRAPHS = {"ttl": "turtle", "jsonld": "json-ld"}
-FORMATS = (*GRAPHS, "xlsx", "csv")
+#: Largest RDF file that is read [bytes].
+LARGEST_GRAPH = 32 << 20
+FORMATS = (*GRAPHS, "xlsx", "csv", "shacl")
 
 
+@uncollected()
 def write_book(facts: Facts, form: str, path: Path) -> tuple[Path, ...]:
     """Write a book into a file.
 
@@ -34,7 +40,7 @@ def write_book(facts: Facts, form: str, path: Path) -> tuple[Path, ...]:
     facts : Facts
         Current records.
     form : str
-        ``ttl`` or ``jsonld`` for everything, ``xlsx`` or ``csv`` for the parts.
+        ``ttl`` or ``jsonld`` for everything, ``xlsx`` or ``csv`` for the parts, ``shacl`` for the shapes of a book.
     path : Path
         Is replaced where it exists.
 
@@ -50,8 +56,12 @@ def write_book(facts: Facts, form: str, path: Path) -> tuple[Path, ...]:
     """
     try:
         if form in GRAPHS:
-            text = describe(facts).serialize(format=GRAPHS[form])
+            graph = describe(facts)
+            text = turtle(graph) if form == "ttl" else graph.serialize(format=GRAPHS[form])
             path.write_text(text, encoding="utf-8")
+            return (path,)
+        if form == "shacl":
+            path.write_text(shapes().serialize(format="turtle"), encoding="utf-8")
             return (path,)
         if form == "xlsx":
             write_workbook(facts.parts, path)
@@ -85,6 +95,10 @@ def read_graph(path: Path) -> Graph:
     if form is None:
         raise UsageError(f"{path.name} is no RDF file by its name; known: {', '.join(f'.{g}' for g in GRAPHS)}")
     try:
+        if path.stat().st_size > LARGEST_GRAPH:
+            raise UsageError(
+                f"{path.name} has more than the {LARGEST_GRAPH >> 20} MB that are read; export it in parts"
+            )
         text = path.read_bytes().decode("utf-8-sig")
     except OSError as error:
         raise UsageError(f"{path} cannot be read ({error.strerror}); check the name") from None
@@ -151,7 +165,9 @@ def read_book_graph(path: Path, known: View | None = None) -> Records:
     return replace(records, cars=cars, troubles=(*records.troubles, *troubles))
 
 
-def store_records(database: Database, records: Records, path: Path, *, who: str, version: str) -> None:
+def store_records(
+    database: Database, records: Records, path: Path, *, who: str, version: str, replace_corrections: bool = False
+) -> None:
     """Write records into the database, all of them or nothing; the evidence keeps naming the sheets it came from.
 
     Parameters
@@ -166,8 +182,17 @@ def store_records(database: Database, records: Records, path: Path, *, who: str,
         Who imports it.
     version : str
         Of the program.
+    replace_corrections : bool
+        True to let the file overwrite what was corrected by hand.
+
+    Raises
+    ------
+    Conflict
+        A part was corrected by hand and the file says otherwise; nothing is stored.
     """
     with database.write() as unit:
+        if not replace_corrections:
+            refuse_undoing(unit, records.parts)
         digest = hashlib.sha256(path.read_bytes()).hexdigest()
         load = unit.record_load(name=path.name, sha256=digest, who=who, tool_version=version)
         unit.add_parts(load, records.parts)

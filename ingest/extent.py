@@ -10,6 +10,8 @@ from dataclasses import dataclass, field
 from ingest.problem import Problem, UnreadableFile
 
 _CHUNK = 1 << 20
+#: Where the last end mark of a block is looked for first.
+_TAIL = 1 << 15
 
 
 @dataclass(slots=True, kw_only=True)
@@ -94,16 +96,50 @@ def pieces(archive: zipfile.ZipFile, name: str, end: re.Pattern[bytes]) -> Itera
     bytes
         One piece.
     """
+    for block in blocks(archive, name, end):
+        yield from parted(block, end)
+
+
+def blocks(archive: zipfile.ZipFile, name: str, end: re.Pattern[bytes]) -> Iterator[bytes]:
+    """Yield a member in blocks of many pieces, each up to and including an end mark; the tail last.
+
+    Parameters
+    ----------
+    archive : ZipFile
+        The open archive.
+    name : str
+        The member.
+    end : Pattern
+        The end mark.
+
+    Yields
+    ------
+    bytes
+        One block.
+    """
     rest = b""
     with archive.open(name) as stream:
         while chunk := stream.read(_CHUNK):
             rest += chunk
-            start = 0
-            for match in end.finditer(rest):
-                yield rest[start : match.end()]
-                start = match.end()
-            rest = rest[start:]
+            last = 0
+            for match in end.finditer(rest, max(0, len(rest) - _TAIL)):
+                last = match.end()
+            if not last:
+                last = max((match.end() for match in end.finditer(rest)), default=0)
+            if last:
+                yield rest[:last]
+                rest = rest[last:]
     yield rest
+
+
+def parted(block: bytes, end: re.Pattern[bytes]) -> Iterator[bytes]:
+    """Yield the pieces of a block, each up to and including an end mark, and what stands behind the last one."""
+    start = 0
+    for match in end.finditer(block):
+        yield block[start : match.end()]
+        start = match.end()
+    if start < len(block):
+        yield block[start:]
 
 
 def never_calculated(row: int, column: str) -> Problem:
@@ -180,3 +216,27 @@ def column_letters(index: int) -> str:
         index, rest = divmod(index - 1, 26)
         letters = chr(65 + rest) + letters
     return letters
+
+
+def column_index(letters: str) -> int:
+    """Return the position of a column from its letters.
+
+    Parameters
+    ----------
+    letters : str
+        As the spreadsheet shows them.
+
+    Returns
+    -------
+    int
+        Position [1], counted from 0.
+
+    Examples
+    --------
+    >>> column_index("A"), column_index("AB")
+    (0, 27)
+    """
+    index = 0
+    for letter in letters:
+        index = index * 26 + ord(letter) - 64
+    return index - 1

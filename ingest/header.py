@@ -7,11 +7,13 @@ at the end of a header is the unit of the column: ``Flow (L/h)``, ``Labour h``.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Hashable, Iterable, Mapping
+from dataclasses import dataclass, field
 from types import MappingProxyType
+from typing import Any
 
 from graph.kinds import discover
+from ingest.extent import column_index, column_letters
 from ingest.table import Row
 from ingest.unit_list import measured_by
 from ingest.vocabulary import Vocabulary, plain_word
@@ -24,9 +26,14 @@ TABLES: Mapping[str, frozenset[str]] = MappingProxyType(
         "curves": frozenset({"property", "speed", "rating"}),
         "slots": frozenset({"slot", "factory_part"}),
         "properties": frozenset({"property", "rating"}),
+        "speed_lines": frozenset({"number", "wheel_speed", "flow", "ratio", "efficiency"}),
     }
 )
 _BRACKETS = re.compile(r"(?P<base>.*?)\s*[(\[]\s*(?P<unit>[^()\[\]]+?)\s*[)\]]\s*")
+_BRACKET = re.compile(r"[(\[]")
+_NUMBERED = re.compile(r"[^(\[\d]*\d")
+#: Texts of which it is remembered whether they may head a column.
+MOST_REMEMBERED = 20_000
 _MONEY = frozenset({"eur", "€", "euro"})
 
 
@@ -50,6 +57,17 @@ class Header:
         Column letters whose header means nothing, or means what another column holds already.
     rated : str
         The rating that the rating column's own header names, as ``Flow (L/h)`` does; else empty.
+
+    Attributes
+    ----------
+    at : dict of str to int
+        Field to the position of its column, counted from 0.
+    keys : tuple of str
+        Names under which the cells of a row are kept: the header, with its letters where it stands twice.
+    blank : tuple of str
+        As many empty texts as there are columns.
+    clean : dict
+        What cells under this header read as, by their text: only what was read without a defect.
     """
 
     table: str
@@ -59,6 +77,49 @@ class Header:
     units: Mapping[str, str]
     unknown: tuple[str, ...]
     rated: str = ""
+    at: dict[str, int] = field(init=False, repr=False, compare=False)
+    keys: tuple[str, ...] = field(init=False, repr=False, compare=False)
+    blank: tuple[str, ...] = field(init=False, repr=False, compare=False)
+    clean: dict[Hashable, Any] = field(init=False, repr=False, compare=False, default_factory=dict)
+
+    def __post_init__(self) -> None:
+        at = {name: column_index(column) for name, column in self.columns.items()}
+        keys = [column_letters(i) for i in range(max(map(column_index, self.names), default=-1) + 1)]
+        for column, name in self.names.items():
+            keys[column_index(column)] = f"{name} ({column})" if name in keys else name
+        object.__setattr__(self, "at", at)
+        object.__setattr__(self, "keys", tuple(keys))
+        object.__setattr__(self, "blank", ("",) * len(keys))
+
+
+class KeyWords:
+    """Tells quickly that a row is no header: no text in it is a header that every known table has.
+
+    Parameters
+    ----------
+    words : Vocabulary
+        The spellings.
+    """
+
+    def __init__(self, words: Vocabulary) -> None:
+        self._keys = {w for t in TABLES for w, f in words.header[t].items() if f in ("slot", "property", "wheel_speed")}
+        self._plain = not any(re.search(r"\d", key) for key in self._keys)
+        self._seen: dict[str, bool] = {}
+
+    def _is_key(self, text: str) -> bool:
+        return plain_word(_BRACKET.split(text, maxsplit=1)[0]) in self._keys
+
+    def among(self, texts: Iterable[str]) -> bool:
+        """Return whether any of the texts may head the slots or properties of a table."""
+        seen = self._seen
+        for text in texts:
+            if text not in seen:
+                if len(seen) > MOST_REMEMBERED:
+                    seen.clear()
+                seen[text] = not (self._plain and _NUMBERED.match(text)) and self._is_key(text)
+            if seen[text]:
+                return True
+        return False
 
 
 def split_unit(text: str, words: Vocabulary) -> tuple[str, str | None]:
@@ -86,7 +147,7 @@ def split_unit(text: str, words: Vocabulary) -> tuple[str, str | None]:
     return (base, unit) if unit is not None else (plain_word(text), None)
 
 
-def recognise(row: Row, words: Vocabulary) -> Header | None:
+def recognise(row: Row, words: Vocabulary, keys: KeyWords | None = None) -> Header | None:
     """Read a row as a header.
 
     Parameters
@@ -95,17 +156,16 @@ def recognise(row: Row, words: Vocabulary) -> Header | None:
         Any row of a sheet.
     words : Vocabulary
         The spellings.
+    keys : KeyWords or None
+        Of these words, for who reads many rows.
 
     Returns
     -------
     Header or None
         For the table of which most columns are there; None where the row is the header of no known table.
     """
-    texts = {cell.column: cell.text for cell in row.cells if cell.text}
-    if len(texts) < 2:
-        return None
-    first = (re.split(r"[(\[]", text, maxsplit=1)[0] for text in texts.values())
-    if not any(_may_be_key(plain_word(word), words) for word in first):  # most data rows end here
+    texts = row.filled
+    if len(texts) < 2 or not (keys or KeyWords(words)).among(texts.values()):  # most data rows end here
         return None
     split = {column: split_unit(text, words) for column, text in texts.items()}
     best: tuple[str, dict[str, str], dict[str, str]] | None = None
@@ -135,11 +195,6 @@ def recognise(row: Row, words: Vocabulary) -> Header | None:
     )
 
 
-def _may_be_key(word: str, words: Vocabulary) -> bool:
-    """True for the header of a slot or a property: every known table has one of the two."""
-    return any(words.header[table].get(word) in ("slot", "property") for table in TABLES)
-
-
 def declared_units(row: Row, header: Header, words: Vocabulary) -> dict[str, str] | None:
     """Read a row directly under a header as a second header row that holds nothing but units.
 
@@ -157,7 +212,7 @@ def declared_units(row: Row, header: Header, words: Vocabulary) -> dict[str, str
     dict of str to str or None
         Column letters to unit; None where anything in the row is no unit.
     """
-    texts = {cell.column: cell.text for cell in row.cells if cell.text}
+    texts = row.filled
     if header.columns.get("number", header.columns.get("property", "")) in texts:
         return None
     for text in texts.values():

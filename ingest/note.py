@@ -6,9 +6,9 @@ import re
 
 from graph.limit import Kind
 from graph.quantity import Quantity
+from ingest.line import Line
 from ingest.problem import Problem, UnreadableValue
 from ingest.rating import rating_spec
-from ingest.sheet import Line
 from ingest.units import parse_quantity
 from ingest.vocabulary import Vocabulary
 

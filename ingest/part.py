@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from functools import lru_cache
+from typing import Any
 
 from graph.errors import UnknownName
 from graph.kinds import discover
 from graph.limit import Kind, RatingSpec
 from graph.model import Part, Rating
 from graph.service import find_kind
-from ingest.amount import read_duration, read_price, read_stock
 from ingest.choice import Statement, stronger
+from ingest.line import Line
 from ingest.note import find_quantity, note_candidate
+from ingest.own import read_own
 from ingest.rating import read_rating
-from ingest.relation import NUMBER, no_number, read_interfaces, read_requirements
-from ingest.sheet import HELD, LOADED, NOT_DATA, Line, Reading
+from ingest.relation import NUMBER, no_number
+from ingest.sheet import HELD, LOADED, NOT_DATA, Reading
 from ingest.vocabulary import plain_word
 
 #: Columns that belong to the part and not to one of its ratings.
@@ -26,11 +28,12 @@ OWN = ("part", "maker", "slot", "fits", "price", "labour", "lead", "stock", "req
 
 @dataclass(slots=True, kw_only=True)
 class _Draft:
-    """A part while its rows are read; without a part where its own columns are broken."""
+    """A part while its rows are read; without its own columns where these are broken."""
 
+    number: str
     first: Line
     kind: Kind | None
-    part: Part | None
+    own: dict[str, Any] | None
     ratings: dict[str, Rating] = field(default_factory=dict)
     stated: dict[str, Line] = field(default_factory=dict)
     missed: bool = False
@@ -65,7 +68,7 @@ def read_parts(lines: Iterable[Line], reading: Reading, seen: Mapping[str, str])
             drafts[number] = _first_row(number, line, reading, seen)
     for number, draft in drafts.items():
         reading.origins.update((("rating", f"{number} {name}"), line) for name, line in draft.stated.items())
-    parts = [replace(d.part, ratings=tuple(d.ratings.values())) for d in drafts.values() if d.part is not None]
+    parts = [Part(**d.own, ratings=tuple(d.ratings.values())) for d in drafts.values() if d.own is not None]
     for draft in drafts.values():
         _ask_for_missing(draft, reading)
     return tuple(parts)
@@ -73,11 +76,11 @@ def read_parts(lines: Iterable[Line], reading: Reading, seen: Mapping[str, str])
 
 def _is_part(number: str, line: Line, reading: Reading) -> bool:
     """True for a row with a part number; the others are recorded here."""
-    first = next(iter(line.raw.values()), "")
-    words = plain_word(re.sub(r"[:\d].*", "", first))
-    if reading.words.words["word"].get(words) == "subtotal" and not line.text("slot") and not line.text("rating"):
-        reading.keep(line, NOT_DATA, "a subtotal")
-        return False
+    if not line.text("slot") and not line.text("rating"):
+        first = next(filter(None, line.row.texts), "")
+        if reading.words.meaning("word", re.sub(r"[:\d].*", "", first)) == "subtotal":
+            reading.keep(line, NOT_DATA, "a subtotal")
+            return False
     if not number:
         reading.problems.append(
             line.problem(
@@ -106,13 +109,13 @@ def _first_row(number: str, line: Line, reading: Reading, seen: Mapping[str, str
             )
         )
         reading.keep(line, HELD, "the part stands in another sheet")
-        return _Draft(first=line, kind=None, part=None, missed=True)
+        return _Draft(number=number, first=line, kind=None, own=None, missed=True)
     kind = _kind(line, reading)
-    part: Part | None = _own(number, line, reading, kind.name if kind is not None else "")
+    own: dict[str, Any] | None = read_own(number, line, reading, kind.name if kind is not None else "")
     if line.fault or kind is None or len(reading.problems) > before:
-        part = None
-    draft = _Draft(first=line, kind=kind, part=part)
-    if part is None:
+        own = None
+    draft = _Draft(number=number, first=line, kind=kind, own=own)
+    if own is None:
         reading.held_parts.append(line)
     else:
         reading.origins["part", number] = line
@@ -120,58 +123,14 @@ def _first_row(number: str, line: Line, reading: Reading, seen: Mapping[str, str
     return draft
 
 
-def _own(number: str, line: Line, reading: Reading, kind: str) -> Part:
-    """The part's own columns, as far as they can be read."""
-
-    def amount(name: str, read: Callable[[Line, str, Reading], float | None]) -> float | None:
-        return read(line, name, reading) if line.text(name) else None
-
-    said = read_requirements(line.text("requires"), reading.words)
-    interfaces, unclear = read_interfaces(line.text("interfaces"))
-    reading.problems.extend(line.problem("requires", *defect) for defect in said.defects)
-    reading.problems.extend(line.problem("interfaces", *defect) for defect in unclear)
-    fits = tuple(dict.fromkeys(f for f in re.split(r"[;,\s]+", line.word("fits")) if f))
-    if not fits:
-        reading.problems.append(
-            line.problem(
-                "fits", reading.blank(line, "fits"), "platform, engine or gearbox codes", "say what the part fits"
-            )
-        )
-    if not line.text("part"):
-        reading.problems.append(
-            line.problem("part", reading.blank(line, "part"), "what the shop calls the part", "write its name")
-        )
-    price = amount("price", read_price)
-    labour = amount("labour", read_duration)
-    lead = amount("lead", read_duration)
-    stock = amount("stock", read_stock)
-    return Part(
-        id=number,
-        kind=kind,
-        name=line.word("part"),
-        maker=line.word("maker"),
-        fits=fits,
-        interfaces=interfaces,
-        relations=said.relations,
-        tasks=said.tasks,
-        price=price,
-        labour=labour,
-        lead_time=lead,
-        stock=None if stock is None else int(stock),
-        factory=line.word("part").casefold().startswith("factory "),
-        note=line.word("note"),
-        source=line.source("number"),
-    )
-
-
 def _next_row(draft: _Draft, line: Line, reading: Reading) -> None:
     if draft.missed and draft.kind is None:
         reading.keep(line, HELD, "the part stands in another sheet")
         return
     before = len(reading.problems)
-    for name in OWN:
+    for name in filter(line.text, OWN):
         said, first = line.word(name), draft.first.word(name)
-        if said and said != first:
+        if said != first:
             reading.problems.append(
                 line.problem(
                     name,
@@ -224,9 +183,7 @@ def _rating_row(draft: _Draft, line: Line, reading: Reading) -> None:
                 )
             )
         outcome = (
-            (LOADED, "")
-            if draft.part is not None and not stated
-            else (HELD, held if draft.part is None else "no number")
+            (LOADED, "") if draft.own is not None and not stated else (HELD, held if draft.own is None else "no number")
         )
         reading.keep(line, *outcome)
         return
@@ -237,7 +194,7 @@ def _rating_row(draft: _Draft, line: Line, reading: Reading) -> None:
     if rating is None:
         draft.missed = True
         reading.keep(
-            line, HELD, "the rating has a defect; the part is loaded without it" if draft.part is not None else held
+            line, HELD, "the rating has a defect; the part is loaded without it" if draft.own is not None else held
         )
         return
     if rating.name in draft.ratings:
@@ -250,7 +207,7 @@ def _rating_row(draft: _Draft, line: Line, reading: Reading) -> None:
             return
     draft.ratings[rating.name] = rating
     draft.stated[rating.name] = line
-    reading.keep(line, LOADED if draft.part is not None else HELD, "" if draft.part is not None else held)
+    reading.keep(line, LOADED if draft.own is not None else HELD, "" if draft.own is not None else held)
 
 
 @lru_cache(maxsize=512)
@@ -284,14 +241,14 @@ def _noted(line: Line, spec: RatingSpec) -> str:
 
 def _ask_for_missing(draft: _Draft, reading: Reading) -> None:
     """A required rating that no row of a loaded part states, not even a held one."""
-    if draft.part is None or draft.kind is None or draft.missed:
+    if draft.own is None or draft.kind is None or draft.missed:
         return
     for spec in draft.kind.ratings:
         if spec.required and spec.default is None and spec.name not in draft.ratings:
             reading.problems.append(
                 draft.first.problem(
                     "rating" if not draft.first.text("rating") else "rating_of",
-                    f"no {spec.name} of {draft.part.id} in any row" + _noted(draft.first, spec),
+                    f"no {spec.name} of {draft.number} in any row" + _noted(draft.first, spec),
                     f"{spec.label}, without which a {draft.kind.label} cannot be judged",
                     "add a row that states it; until then the slot is unknown",
                 )

@@ -14,9 +14,10 @@ from graph.model import Curve, Platform, Slot
 from graph.operation import PLATFORM_CONSTANTS, PLATFORM_CURVES, PLATFORM_RANGES
 from graph.quantity import Quantity
 from graph.service import find_kind
+from ingest.line import Line
 from ingest.problem import Problem, UnreadableValue
 from ingest.property import property_name, read_property
-from ingest.sheet import HELD, LOADED, Line, Reading
+from ingest.sheet import HELD, LOADED, Reading
 from ingest.units import read_value
 from ingest.vocabulary import plain_word
 

@@ -10,6 +10,9 @@ from pathlib import PurePath
 
 from graph.errors import PinchpointError
 
+#: Most letters of a cell that a sentence repeats [1].
+LONGEST_FOUND = 240
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Problem:
@@ -18,7 +21,7 @@ class Problem:
     Parameters
     ----------
     found : str
-        What stands there, as a person sees it.
+        What stands there, as a person sees it; a long text is cut.
     expected : str
         What should stand there.
     remedy : str
@@ -40,6 +43,11 @@ class Problem:
     sheet: str = ""
     row: int | None = None
     column: str | None = None
+
+    def __post_init__(self) -> None:
+        if len(self.found) > LONGEST_FOUND:
+            cut = f"{self.found[:LONGEST_FOUND]} ... ({len(self.found)} letters)"
+            object.__setattr__(self, "found", cut)
 
     @property
     def where(self) -> str:

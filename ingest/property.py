@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from graph.quantity import Quantity
+from ingest.line import Line
 from ingest.problem import UnreadableValue
-from ingest.sheet import Line, Reading
+from ingest.sheet import Reading
 from ingest.units import Measure, read_unit, read_value
 from ingest.vocabulary import plain_word
 

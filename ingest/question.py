@@ -6,8 +6,8 @@ import re
 from collections.abc import Callable, Collection, Iterator, Sequence
 
 from ingest.decoration import Decoration, is_red
+from ingest.line import Line
 from ingest.problem import Problem
-from ingest.sheet import Line
 from ingest.table import Sheet
 
 #: Colours with which the program itself marks an annotated copy: a defect, a row that is held.

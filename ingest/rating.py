@@ -8,12 +8,12 @@ from collections.abc import Callable
 from itertools import pairwise
 
 from graph.limit import Kind, RatingSpec
-from graph.model import Curve, Evidence, Meaning, Rating
+from graph.model import Curve, Evidence, EvidenceKind, Meaning, Rating
 from graph.quantity import Quantity
 from ingest.condition import parse_condition, read_conditions
-from ingest.evidence import evidence_kind, iso_date
+from ingest.evidence import read_evidence
+from ingest.line import Line, remember
 from ingest.problem import Problem, UnreadableValue
-from ingest.sheet import Line
 from ingest.units import Measure, parse_quantity, read_unit, read_value
 from ingest.vocabulary import Vocabulary, plain_word
 
@@ -21,6 +21,11 @@ Add = Callable[[Problem], None]
 
 _BARE = re.compile(r"[\s\d.,:;eE+\-−]+")
 _REFERRED = (Quantity.ABSOLUTE_PRESSURE, Quantity.GAUGE_PRESSURE)
+_FLOWS = (Quantity.MASS_FLOW, Quantity.VOLUME_FLOW)
+_A_POWER = (
+    "a power is no flow: which power it carries hangs on injection window, mixture and consumption; "
+    "ask for the flow at a stated pressure"
+)
 #: Ratings that are stated at the wheel side of the gearing.
 _AT_THE_WHEEL = ("shaft torque",)
 
@@ -44,35 +49,53 @@ def read_rating(line: Line, kind: Kind, words: Vocabulary, add: Add) -> Rating |
     Rating or None
         [SI]; None where a defect makes it unusable, and then at least one problem was added.
     """
-    spec = rating_spec(line, kind, words, add)
+    text, unit, condition = line.text("rating"), line.text("unit"), line.text("condition")
+    spec = remember(
+        line, ("rating of", kind.name, line.text("rating_of")), lambda a: rating_spec(line, kind, words, a), add
+    )
+    key = ("evidence", line.text("evidence"), type(line.value("date")), line.text("date"))
     if spec is None:
-        _evidence(line, words, add)
+        remember(line, key, lambda a: read_evidence(line, words, a), add)
         return None
-    value, measure = _value(line, spec, add)
+    named = (kind.name, spec.name)
+    number = remember(
+        line, ("rating", named, type(line.value("rating")), text, unit), lambda a: _number(line, spec, a), add
+    )
+    value, measure = number if number is not None else (None, None)
     behind = measure.condition if measure is not None else ""
-    conditions = read_conditions(line, spec, words, add, behind)
-    evidence = _evidence(line, words, add)
-    meaning = _meaning(line, measure, words, add)
-    spread = _spread(line, evidence, measure, words, add)
-    if value is not None and not _plausible(line, spec, value, add):
-        value = None
+    conditions = remember(
+        line, ("condition", named, behind, condition), lambda a: read_conditions(line, spec, words, a, behind), add
+    )
+    evidence = remember(line, key, lambda a: read_evidence(line, words, a), add)
+    least = measure is not None and "at least" in measure.qualifiers
+    meaning = remember(line, ("meaning", line.text("meaning"), least), lambda a: _meaning(line, least, words, a), add)
+    width = _width(measure)
+    known = None if evidence is None else evidence[0]
+    spread = remember(
+        line,
+        ("spread", type(line.value("spread")), line.text("spread"), known, width),
+        lambda a: _spread(line, known, width, words, a),
+        add,
+    )
     if value is None or conditions is None or evidence is None or meaning is None or spread is None:
         return None
-    stated, assumed = spread
-    if assumed:
-        note = f"spread of {stated * 100:g} % assumed for {evidence.kind.value}"
-        evidence = Evidence(
-            kind=evidence.kind,
-            source=evidence.source,
-            detail=f"{evidence.detail}; {note}",
-            date=evidence.date,
-            by=evidence.by,
-        )
-    at = "at" if line.text("condition") else ""
-    unit = line.text("unit") or line.unit("rating") or ""
-    text = " ".join(t for t in (line.text("rating"), unit, at, line.text("condition")) if t)
+    stated, note = spread
+    if unit := unit or line.unit("rating") or "":
+        text = f"{text} {unit}"
     return Rating(
-        name=spec.name, value=value, evidence=evidence, spread=stated, meaning=meaning, conditions=conditions, text=text
+        name=spec.name,
+        value=value,
+        evidence=Evidence(
+            kind=evidence[0],
+            source=line.source("rating"),
+            detail=f"{evidence[1]}; {note}" if note else evidence[1],
+            date=evidence[2],
+            by=line.word("by") or None,
+        ),
+        spread=stated,
+        meaning=meaning,
+        conditions=conditions,
+        text=f"{text} at {condition}" if condition else text,
     )
 
 
@@ -96,6 +119,12 @@ def rating_spec(line: Line, kind: Kind, words: Vocabulary, add: Add) -> RatingSp
     return None
 
 
+def _number(line: Line, spec: RatingSpec, add: Add) -> tuple[float | Curve | None, Measure | None]:
+    """The rating's number and how it was read; no number where it is none, or out of all bounds."""
+    value, measure = _value(line, spec, add)
+    return (value if value is not None and _plausible(line, spec, value, add) else None), measure
+
+
 def _value(line: Line, spec: RatingSpec, add: Add) -> tuple[float | Curve | None, Measure | None]:
     text = line.text("rating")
     unit = line.text("unit") or line.unit("rating")
@@ -111,13 +140,21 @@ def _value(line: Line, spec: RatingSpec, add: Add) -> tuple[float | Curve | None
         measure = read_value(line.value("rating"), spec.quantity, declared_unit=unit)
     except UnreadableValue as defect:
         field = "unit" if unit is None and "unit" in line.header.columns and _BARE.fullmatch(text) else "rating"
-        add(line.problem(field, defect.found, defect.expected, defect.remedy))
+        remedy = _A_POWER if spec.quantity in _FLOWS and _is_power(text, unit) else defect.remedy
+        add(line.problem(field, defect.found, defect.expected, remedy))
         return None, None
     refused = _refused(measure, spec, unit)
     if refused is not None:
         add(line.problem("rating", *refused))
         return None, measure
     return measure.value, measure
+
+
+def _is_power(text: str, unit: str | None) -> bool:
+    try:
+        return bool(parse_quantity(text.partition(" at ")[0], Quantity.POWER, declared_unit=unit).value)
+    except UnreadableValue:
+        return False
 
 
 def _refused(measure: Measure, spec: RatingSpec, unit: str | None) -> tuple[str, str, str] | None:
@@ -178,40 +215,9 @@ def _curve(line: Line, text: str, unit: str | None, spec: RatingSpec, over: Quan
     return Curve(x=tuple(x for x, _ in points), y=tuple(y for _, y in points))
 
 
-def _evidence(line: Line, words: Vocabulary, add: Add) -> Evidence | None:
-    said = line.word("evidence")
-    kind = evidence_kind(said, words) if said else None
-    if kind is None:
-        add(
-            line.problem(
-                "evidence",
-                repr(said) if said else "nothing",
-                "how the number is known: " + ", ".join(words.known("evidence")),
-                "say where the number comes from; 'estimate' if nobody knows",
-            )
-        )
-    date: str | None = None
-    if line.text("date"):
-        date = iso_date(line.value("date"), line.text("date"))
-        if date is None:
-            add(
-                line.problem(
-                    "date",
-                    repr(line.text("date")),
-                    "a date such as 2026-03-02 or 2.3.2026",
-                    "write the date as year-month-day",
-                )
-            )
-            return None
-    if kind is None:
-        return None
-    return Evidence(kind=kind, source=line.source("rating"), detail=said, date=date, by=line.word("by") or None)
-
-
-def _meaning(line: Line, measure: Measure | None, words: Vocabulary, add: Add) -> Meaning | None:
+def _meaning(line: Line, least: bool, words: Vocabulary, add: Add) -> Meaning | None:
     said = line.word("meaning")
     if not said:
-        least = measure is not None and "at least" in measure.qualifiers
         return Meaning.GUARANTEED if least else Meaning.NOMINAL
     meaning = words.meaning("meaning", said)
     if meaning is None:
@@ -224,17 +230,24 @@ def _meaning(line: Line, measure: Measure | None, words: Vocabulary, add: Add) -
     return Meaning(meaning)
 
 
+def _width(measure: Measure | None) -> float:
+    """Relative standard deviation [1] of a range, which is taken as evenly spread; 0 where the number is no range."""
+    if measure is None or measure.low is None or measure.high is None or not measure.value:
+        return 0.0
+    return (measure.high - measure.low) / math.sqrt(12.0) / abs(measure.value)
+
+
 def _spread(
-    line: Line, evidence: Evidence | None, measure: Measure | None, words: Vocabulary, add: Add
-) -> tuple[float, bool] | None:
-    """Relative standard deviation [1] and whether it was assumed; a range is taken as evenly spread."""
-    width = 0.0
-    if measure is not None and measure.low is not None and measure.high is not None and measure.value:
-        width = (measure.high - measure.low) / math.sqrt(12.0) / abs(measure.value)
+    line: Line, known: EvidenceKind | None, width: float, words: Vocabulary, add: Add
+) -> tuple[float, str] | None:
+    """Relative standard deviation [1] and, where it was assumed, a note that says so."""
     if not line.text("spread"):
         if width:
-            return width, False
-        return (words.spread[evidence.kind.value], True) if evidence is not None else None
+            return width, ""
+        if known is None:
+            return None
+        assumed = words.spread[known.value]
+        return assumed, f"spread of {assumed * 100:g} % assumed for {known.value}"
     percent = "%" in line.header.names[line.header.columns["spread"]] or line.unit("spread") == "%"
     try:
         stated = read_value(line.value("spread"), Quantity.RATIO, declared_unit="%" if percent else None)
@@ -251,7 +264,7 @@ def _spread(
             )
         )
         return None
-    return max(stated.value, width), False
+    return max(stated.value, width), ""
 
 
 def _plausible(line: Line, spec: RatingSpec, value: float | Curve, add: Add) -> bool:

@@ -1,4 +1,7 @@
-"""A look through an XLS file for the cells that show an error; its reader gives them as empty.
+"""A look through an XLS file before it is read: how far its cells reach, and which of them show an error.
+
+Its reader gives those as empty. It also takes every count and every chain of sectors for true: one wrong number makes
+it ask for hundreds of gigabytes, which ends the whole program. What this look does not understand is not read.
 
 References
 ----------
@@ -11,34 +14,53 @@ from __future__ import annotations
 import struct
 from collections.abc import Iterator
 
-from ingest.extent import Scan, column_letters, shows_error
+from ingest.extent import Extent, Scan, column_letters, shows_error
+from ingest.problem import UnreadableFile
 
 _ERRORS = {0: "#NULL!", 7: "#DIV/0!", 15: "#VALUE!", 23: "#REF!", 29: "#NAME?", 36: "#NUM!", 42: "#N/A"}
 _BOUNDSHEET, _BOF, _BOOLERR, _FORMULA, _FILEPASS = 0x85, 0x809, 0x205, 0x06, 0x2F
+_DIMENSIONS, _STRINGS, _MANY = 0x200, 0xFC, 0xBD
+#: records of one cell
+_CELLS = frozenset({_BOOLERR, _FORMULA, 0x01, 0x02, 0x03, 0x04, 0x05, 0x201, 0x203, 0x204, 0x27E, 0xD6, 0xFD})
+_WORKSHEET = 0x10
 _LAST_SECTOR = 0xFFFFFFFA
 _MOST_SECTORS = 1 << 20
 
 
-def scan_xls(content: bytes) -> Scan:
-    """Find the cells of an XLS file that show an error.
+def scan_xls(content: bytes, file: str, most_cells: int, largest_width: int) -> Scan:
+    """Look through an XLS file before it is read.
 
     Parameters
     ----------
     content : bytes
         The whole file.
+    file : str
+        Its name, for the messages.
+    most_cells : int
+        Most cells between the first and the last filled one, all sheets together [1].
+    largest_width : int
+        Most columns of a sheet [1].
 
     Returns
     -------
     Scan
-        Without a problem where the file is damaged or protected: that is for its reader to say.
+        The cells that show an error; without one where the file is protected: that is for its reader to say.
+
+    Raises
+    ------
+    UnreadableFile
+        Damaged, or too large to be read safely.
     """
     scan = Scan(kind="xls")
     try:
-        for sheet, row, column, code in _errors(_workbook(content)):
+        stream = _workbook(content)
+        _measure(stream, Extent(file, most_cells, largest_width))
+        for sheet, row, column, code in _errors(stream):
             shown = _ERRORS.get(code, f"number {code}")
             scan.problems.setdefault(sheet, []).append(shows_error(row + 1, column_letters(column), shown))
-    except (struct.error, IndexError, ValueError, UnicodeDecodeError):
-        return Scan(kind="xls")
+    except (struct.error, IndexError, ValueError) as error:
+        remedy = "open it in the spreadsheet program and save it again"
+        raise UnreadableFile(file, "the spreadsheet is damaged", remedy) from error
     return scan
 
 
@@ -55,7 +77,9 @@ def _workbook(content: bytes) -> bytes:
 
     places = list(struct.unpack_from("<109I", content, 76))
     more = struct.unpack_from("<I", content, 68)[0]
-    while more < _LAST_SECTOR and len(places) < _MOST_SECTORS:
+    while more < _LAST_SECTOR:
+        if len(places) > _MOST_SECTORS:
+            raise ValueError("a list of sectors without an end")
         *further, more = struct.unpack(f"<{size // 4}I", sector(more))
         places += further
     table: list[int] = []
@@ -71,7 +95,11 @@ def _workbook(content: bytes) -> bytes:
     for at in range(0, len(folder), 128):
         length = struct.unpack_from("<H", folder, at + 64)[0]
         name = folder[at : at + max(0, length - 2)].decode("utf-16-le")
-        entries.setdefault(name, struct.unpack_from("<II", folder, at + 116))
+        begin, extent = struct.unpack_from("<II", folder, at + 116)
+        entries.setdefault(name, (begin, extent))
+        if extent >= cutoff or name == "Root Entry":
+            for _ in _chain(table, begin):
+                pass
     start, length = entries["Workbook"] if "Workbook" in entries else entries.get("Book", (0, 0))
     if length >= cutoff:
         return stream(start)[:length]
@@ -90,15 +118,44 @@ def _chain(table: list[int] | tuple[int, ...], start: int) -> Iterator[int]:
             raise ValueError("a chain of sectors without an end")
 
 
+def _records(stream: bytes) -> Iterator[tuple[int, int, bytes]]:
+    """Yield place, kind and body of every record, to the first that says that the rest is encrypted."""
+    at = 0
+    while at + 4 <= len(stream):
+        kind, length = struct.unpack_from("<HH", stream, at)
+        if kind == _FILEPASS:
+            return
+        yield at, kind, stream[at + 4 : at + 4 + length]
+        at += 4 + length
+
+
+def _measure(stream: bytes, extent: Extent) -> None:
+    """Refuse cells that reach too far, and counts that the file cannot hold."""
+    for _, kind, body in _records(stream):
+        if kind == _BOF and body[2:3] == bytes((_WORKSHEET,)):
+            extent.next_sheet()
+        elif kind == _BOUNDSHEET and struct.unpack_from("<I", body)[0] >= len(stream):
+            raise ValueError("a sheet beyond its end")
+        elif kind == _STRINGS and struct.unpack_from("<I", body, 4)[0] > len(stream):
+            raise ValueError("more texts than the file can hold")
+        elif kind == _DIMENSIONS:
+            wide = "<IIHH" if len(body) >= 14 else "<HHHH"
+            top, bottom, left, right = struct.unpack_from(wide, body)
+            extent.grow(bottom, right)
+            if bottom < top or right < left:
+                raise ValueError("a sheet of less than no cells")
+        elif kind == _MANY:
+            extent.grow(struct.unpack_from("<H", body)[0] + 1, struct.unpack_from("<H", body, len(body) - 2)[0] + 1)
+        elif kind in _CELLS and len(body) >= 4:
+            row, column = struct.unpack_from("<HH", body)
+            extent.grow(row + 1, column + 1)
+
+
 def _errors(stream: bytes) -> Iterator[tuple[str, int, int, int]]:
     """Yield sheet, row, column (both from 0) and code of every cell that shows an error."""
     names: dict[int, str] = {}
-    sheet, at = "", 0
-    while at + 4 <= len(stream):
-        kind, length = struct.unpack_from("<HH", stream, at)
-        body = stream[at + 4 : at + 4 + length]
-        if kind == _FILEPASS:
-            return
+    sheet = ""
+    for at, kind, body in _records(stream):
         if kind == _BOUNDSHEET:
             wide = body[7] & 1
             text = body[8 : 8 + body[6] * (2 if wide else 1)]
@@ -109,4 +166,3 @@ def _errors(stream: bytes) -> Iterator[tuple[str, int, int, int]]:
             yield (sheet, *struct.unpack_from("<HH", body), body[6])
         elif kind == _FORMULA and body[12:14] == b"\xff\xff" and body[6] == 2:
             yield (sheet, *struct.unpack_from("<HH", body), body[8])
-        at += 4 + length

@@ -8,7 +8,7 @@ import xml.etree.ElementTree as ElementTree
 import zipfile
 from collections.abc import Iterator
 
-from ingest.extent import Extent, Scan, never_calculated, pieces, shows_error
+from ingest.extent import Extent, Scan, blocks, never_calculated, parted, shows_error
 from ingest.problem import Problem
 
 _PREFIX = rb"<(?:\w+:)?"
@@ -17,6 +17,8 @@ _ROW = re.compile(_PREFIX + rb'row\b[^>]*?\sr="(\d+)"')
 _CELL = re.compile(_PREFIX + rb'c\b[^>]*?\sr="([A-Z]{1,3})\d+"[^>]*[^/]>')
 _ANY_CELL = re.compile(_PREFIX + rb"c\b[^>]*>")
 _STYLED = re.compile(_PREFIX + rb"c\b([^>]*)>")
+_PLACED = re.compile(rb'<c r="([A-Z]{1,3})(\d+)"(?: [^>/]*)?>')
+_STYLE = re.compile(rb'\ss="(\d+)"')
 _FORMULA = re.compile(
     _PREFIX
     + rb'c\b[^>]*?\sr="([A-Z]+)(\d+)"[^>]*>\s*<(?:\w+:)?f\b(?:[^>]*/>|[^>]*>[^<]*</(?:\w+:)?f>)'
@@ -47,32 +49,60 @@ def scan_xlsx(archive: zipfile.ZipFile, extent: Extent) -> Scan:
         problems: list[Problem] = []
         percentages: set[str] = set()
         number = 0
-        for piece in pieces(archive, part, _ROW_END):
-            if not _ANY_CELL.search(piece):
+        for block in blocks(archive, part, _ROW_END):
+            plain = _plain_cells(block, percent_styles)
+            if plain is not None:
+                number, width = plain
+                extent.grow(number, width)
                 continue
-            found = _ROW.search(piece)
-            number = int(found[1]) if found else number + 1
-            letters = _CELL.findall(piece)
-            if letters:
-                extent.grow(number, _column_number(max(letters, key=lambda word: (len(word), word))))
-            elif b' r="' not in piece.partition(b">")[2]:
-                extent.grow(number, len(_ANY_CELL.findall(piece)))
-            if b"f>" in piece or b"<f" in piece:
-                problems.extend(
-                    never_calculated(int(match[2]), match[1].decode()) for match in _FORMULA.finditer(piece)
-                )
-            if b't="e"' in piece:
-                problems.extend(
-                    shows_error(int(match[2]), match[1].decode(), match[3].decode(errors="replace"))
-                    for match in _ERROR.finditer(piece)
-                )
-            if percent_styles:
-                percentages.update(_percent_cells(piece, percent_styles))
+            for piece in parted(block, _ROW_END):
+                number = _scan_row(piece, number, extent, problems, percentages, percent_styles)
         if problems:
             scan.problems[sheet] = problems
         if percentages:
             scan.percentages[sheet] = frozenset(percentages)
     return scan
+
+
+def _plain_cells(block: bytes, percent_styles: set[bytes]) -> tuple[int, int] | None:
+    """Return the last row and the last column of a block that holds nothing but plain values, each with its place.
+
+    None where it may show an error or a percentage or hold a formula: then it has to be looked at row by row.
+    """
+    if b"<f" in block or b":f" in block or b't="e"' in block or b":c>" in block:
+        return None
+    places = _PLACED.findall(block)
+    if not places or len(places) != block.count(b"</c>"):
+        return None
+    if percent_styles and not percent_styles.isdisjoint(_STYLE.findall(block)):
+        return None
+    columns, rows = (set(part) for part in zip(*places, strict=True))
+    return max(map(int, rows)), max(map(_column_number, columns))
+
+
+def _scan_row(
+    piece: bytes, number: int, extent: Extent, problems: list[Problem], percentages: set[str], styles: set[bytes]
+) -> int:
+    """Take one row into the extent, note its special cells and return its number; `number` is that of the row before."""
+    if not _ANY_CELL.search(piece):
+        return number
+    found = _ROW.search(piece)
+    number = int(found[1]) if found else number + 1
+    letters = _CELL.findall(piece)
+    if letters:
+        extent.grow(number, _column_number(max(letters, key=lambda word: (len(word), word))))
+    elif b' r="' not in piece.partition(b">")[2]:
+        extent.grow(number, len(_ANY_CELL.findall(piece)))
+    if b"f>" in piece or b"<f" in piece:
+        problems.extend(never_calculated(int(match[2]), match[1].decode()) for match in _FORMULA.finditer(piece))
+    if b't="e"' in piece:
+        problems.extend(
+            shows_error(int(match[2]), match[1].decode(), match[3].decode(errors="replace"))
+            for match in _ERROR.finditer(piece)
+        )
+    if styles:
+        percentages.update(_percent_cells(piece, styles))
+    return number
 
 
 def _xlsx_parts(archive: zipfile.ZipFile) -> Iterator[tuple[str, str]]:

@@ -9,93 +9,15 @@ from types import MappingProxyType
 
 from graph.store.record import SheetRow
 from ingest.decoration import Decoration
-from ingest.header import Header, declared_units, recognise
+from ingest.header import Header, KeyWords, declared_units, recognise
+from ingest.line import Line, line_under
 from ingest.problem import Problem
-from ingest.table import Cell, Row, Sheet, Value
+from ingest.table import Row, Sheet
 from ingest.vocabulary import Vocabulary, plain_word, read_vocabulary
 
 LOADED, HELD, NOT_DATA = "loaded", "held", "not data"
 #: First cell of a sheet that the program itself has written into an annotated copy.
 OWN_LIST = "Written by Pinchpoint; this sheet is not read"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
-    """One data row under a header.
-
-    Parameters
-    ----------
-    file, sheet : str
-        Where it stands; the sheet's name is empty for a text table.
-    number : int
-        Row number as the spreadsheet shows it [1].
-    header : Header
-        Of its table.
-    cells : mapping of str to Cell
-        Field to cell; empty cells are left out.
-    raw : mapping of str to str
-        Header, or column letters where there is none, to text: every filled cell.
-    columns : tuple of str
-        Letters of every filled cell.
-    fault : bool
-        True where a cell shows an error instead of a value; the error has been recorded.
-    """
-
-    file: str
-    sheet: str
-    number: int
-    header: Header
-    cells: Mapping[str, Cell]
-    raw: Mapping[str, str]
-    columns: tuple[str, ...] = ()
-    fault: bool = False
-
-    def text(self, name: str) -> str:
-        """Text of a field, empty where the cell is."""
-        cell = self.cells.get(name)
-        return "" if cell is None else cell.text
-
-    def word(self, name: str) -> str:
-        """Text of a field with every kind of space as one plain space."""
-        return " ".join(self.text(name).split())
-
-    def value(self, name: str) -> Value:
-        """Stored value of a field, None where the cell is empty."""
-        cell = self.cells.get(name)
-        return None if cell is None else cell.value
-
-    def unit(self, name: str) -> str | None:
-        """Unit that the header declares for a field."""
-        return self.header.units.get(self.header.columns.get(name, ""))
-
-    @property
-    def place(self) -> str:
-        """Place of the row in words, such as ``parts.xlsx, sheet 'Fuel', row 12``."""
-        return ", ".join(
-            p for p in (self.file, f"sheet '{self.sheet}'" if self.sheet else "", f"row {self.number}") if p
-        )
-
-    def source(self, name: str) -> str:
-        """Place of a field in words, such as ``parts.xlsx, sheet 'Fuel', row 12, column 'Rating' (F)``."""
-        column = self.header.columns.get(name)
-        return self.place if column is None else f"{self.place}, column '{self.header.names[column]}' ({column})"
-
-    def cell(self, name: str) -> str:
-        """Place of a field within its sheet, such as ``F12``; empty where the table has no such column."""
-        column = self.header.columns.get(name)
-        return "" if column is None else f"{column}{self.number}"
-
-    def problem(self, name: str, found: str, expected: str, remedy: str) -> Problem:
-        """A defect of one field of this row."""
-        return Problem(
-            file=self.file,
-            sheet=self.sheet,
-            row=self.number,
-            column=self.header.columns.get(name),
-            found=found,
-            expected=expected,
-            remedy=remedy,
-        )
 
 
 @dataclass(slots=True, kw_only=True)
@@ -116,6 +38,8 @@ class Reading:
         What was read from where: ``(kind of record, its name)`` to line.
     held_parts : list of Line
         First rows of parts that are held.
+    headers : list of Header
+        The headers that were found.
     decoration : Decoration
         What the sheet says beside its values.
     answered : set of str
@@ -129,6 +53,7 @@ class Reading:
     rows: dict[int, SheetRow] = field(default_factory=dict)
     origins: dict[tuple[str, str], Line] = field(default_factory=dict)
     held_parts: list[Line] = field(default_factory=list)
+    headers: list[Header] = field(default_factory=list)
     decoration: Decoration = field(default_factory=Decoration)
     answered: set[str] = field(default_factory=set)
 
@@ -143,11 +68,11 @@ class Reading:
 
     def aside(self, row: Row, note: str) -> None:
         """Record a row that is no data, and why."""
-        self._set(row.number, {cell.column: cell.text for cell in row.cells if cell.text}, NOT_DATA, note)
+        self._set(row.number, row.filled, NOT_DATA, note)
 
     def wait(self, row: Row, note: str) -> None:
         """Record a row that is held although nobody can say what it is."""
-        self._set(row.number, {cell.column: cell.text for cell in row.cells if cell.text}, HELD, note)
+        self._set(row.number, row.filled, HELD, note)
 
     def hold_all(self, lines: Iterable[Line], note: str) -> None:
         """Hold rows that were good in themselves, because the record that they belong to cannot be made."""
@@ -160,7 +85,7 @@ class Reading:
             file=self.file,
             sheet=self.sheet,
             number=number,
-            cells=MappingProxyType(dict(raw)),
+            cells=raw,
             outcome=outcome,
             note=note,
         )
@@ -184,7 +109,7 @@ def lines(sheet: Sheet, reading: Reading) -> Iterator[Line]:
     Line
         With its cells by field.
     """
-    if sheet.rows and sheet.rows[0].cells and sheet.rows[0].cells[0].text == OWN_LIST:
+    if sheet.rows and sheet.rows[0].texts[:1] == (OWN_LIST,):
         for row in sheet.rows:
             reading.aside(row, "the program's own list")
         return
@@ -194,8 +119,9 @@ def lines(sheet: Sheet, reading: Reading) -> Iterator[Line]:
     titles: list[Row] = []
     foreign: frozenset[int] = frozenset()
     gap = False
+    keys = KeyWords(reading.words)
     for index, row in enumerate(sheet.rows):
-        filled = [cell for cell in row.cells if cell.text]
+        filled = bool(row.texts)
         if gap and filled and header is not None and header.table == "parts":
             foreign = _second_table(sheet.rows[index:], header, reading.words)
             if foreign:
@@ -204,11 +130,12 @@ def lines(sheet: Sheet, reading: Reading) -> Iterator[Line]:
         if row.number in foreign:
             reading.wait(row, "a second table on the sheet, or a remark")
             continue
-        found = recognise(row, reading.words) if filled else None
+        found = recognise(row, reading.words, keys) if keys.among(row.texts) else None
         if not filled and row.number not in faulty:
             reading.aside(row, "blank")
         elif found is not None:
             header = found
+            reading.headers.append(found)
             reading.aside(row, "header")
             reading.problems.extend(_asked(sheet, found))
         elif header is None:
@@ -216,9 +143,10 @@ def lines(sheet: Sheet, reading: Reading) -> Iterator[Line]:
             reading.aside(row, "title")
         elif row.number == header.row + 1 and (units := declared_units(row, header, reading.words)) is not None:
             header = replace(header, units=MappingProxyType({**header.units, **units}))
+            reading.headers[-1] = header
             reading.aside(row, "units of the header")
         else:
-            yield _line(sheet, row, header, row.number in faulty)
+            yield line_under(header, row, sheet.file, sheet.name, fault=row.number in faulty)
     if header is None and titles:
         reading.problems.append(
             Problem(
@@ -238,7 +166,7 @@ def _second_table(rows: Sequence[Row], header: Header, words: Vocabulary) -> fro
     """Numbers of the rows of a block behind a blank row, where not one of them is a row of the parts table."""
     block: list[int] = []
     for row in rows:
-        texts = {cell.column: cell.text for cell in row.cells if cell.text}
+        texts = row.filled
         if not texts or recognise(row, words) is not None:
             break
         own = any(texts.get(header.columns.get(name, "")) for name in ("slot", "rating", "rating_of"))
@@ -251,36 +179,17 @@ def _second_table(rows: Sequence[Row], header: Header, words: Vocabulary) -> fro
 
 
 def _not_read(sheet: Sheet, row: Row, count: int) -> Problem:
-    cell = next(cell for cell in row.cells if cell.text)
+    column, text = next(iter(row.filled.items()))
     return Problem(
         file=sheet.file,
         sheet=sheet.name,
         row=row.number,
-        column=cell.column,
-        found=f"{cell.text!r}, which begins a second table or a remark of {count} rows"
+        column=column,
+        found=f"{text!r}, which begins a second table or a remark of {count} rows"
         if count > 1
-        else f"{cell.text!r}, a remark or a row without a part number",
+        else f"{text!r}, a remark or a row without a part number",
         expected="one table on the sheet",
         remedy="move it to a sheet or a file of its own, or delete it; these rows are held",
-    )
-
-
-def _line(sheet: Sheet, row: Row, header: Header, fault: bool) -> Line:
-    by_column = {cell.column: cell for cell in row.cells if cell.text}
-    raw: dict[str, str] = {}
-    for column, cell in by_column.items():
-        name = header.names.get(column, column)
-        raw[f"{name} ({column})" if name in raw else name] = cell.text
-    cells = {name: by_column[c] for name, c in header.columns.items() if c in by_column}
-    return Line(
-        file=sheet.file,
-        sheet=sheet.name,
-        number=row.number,
-        header=header,
-        cells=MappingProxyType(cells),
-        raw=MappingProxyType(raw),
-        columns=tuple(by_column),
-        fault=fault,
     )
 
 

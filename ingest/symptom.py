@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from graph.errors import UsageError
-from graph.quantity import Quantity
-from graph.symptom import Count, Fault, Inspection, Knowledge, Sign, learn_counts
-from ingest.problem import Problem, UnreadableFile, UnreadableValue
-from ingest.table import Row, read_workbook
-from ingest.units import parse_quantity
+from graph.symptom import Count, Fault, Inspection, Knowledge, Mistake, Sign, learn_counts
+from ingest.named_table import NamedTable, open_named
+from ingest.problem import Problem
+from ingest.table import Row
 from ingest.vocabulary import plain_word
 
-#: The sheets of a folder; the last is the shop's own and may be missing.
+#: The sheets of a folder; the shop's own counts and the mistakes of fitting may be missing.
 SIGNS, FAULTS, INSPECTIONS, COUNTS = "signs.csv", "symptoms.csv", "inspections.csv", "counts.csv"
+MISTAKES = "fitting.csv"
+_CODES = frozenset("FJHRBLIET")
 _LINK = re.compile(r"([\w-]+)\s+(\d+(?:[.,]\d+)?)")
 
 
@@ -37,60 +37,13 @@ class KnowledgeBook:
     problems: list[Problem] = field(default_factory=list)
 
 
-@dataclass(slots=True, kw_only=True)
-class _Table:
-    """One sheet with named columns."""
-
-    file: str
-    columns: dict[str, tuple[int, str]]
-    rows: tuple[Row, ...]
-    problems: list[Problem]
-
-    def text(self, row: Row, column: str) -> str:
-        place = self.columns.get(column)
-        return row.cells[place[0]].text if place is not None and place[0] < len(row.cells) else ""
-
-    def defect(self, row: Row, column: str, found: str, expected: str, remedy: str) -> None:
-        letters = self.columns[column][1] if column in self.columns else None
-        self.problems.append(
-            Problem(file=self.file, row=row.number, column=letters, found=found, expected=expected, remedy=remedy)
-        )
-
-    def number(self, row: Row, column: str, low: float, high: float, default: float | None = None) -> float | None:
-        """A plain number within bounds; None after a defect."""
-        said = self.text(row, column)
-        if not said and default is not None:
-            return default
-        try:
-            value = parse_quantity(said, Quantity.RATIO, declared_unit="1").value
-        except UnreadableValue as error:
-            self.defect(row, column, error.found, f"a number from {low:g} to {high:g}", error.remedy)
-            return None
-        if not low <= value <= high:
-            self.defect(row, column, said, f"a number from {low:g} to {high:g}", "correct the number")
-            return None
-        return value
-
-
-def _open(path: Path, needed: Iterable[str], problems: list[Problem]) -> _Table:
-    sheet = read_workbook(path).sheets[0]
-    filled = [row for row in sheet.rows if any(cell.text for cell in row.cells)]
-    if not filled:
-        raise UnreadableFile(path.name, "the sheet is empty", "fill it in or remove it")
-    columns = {cell.text: (i, cell.column) for i, cell in enumerate(filled[0].cells) if cell.text}
-    missing = [name for name in needed if name not in columns]
-    if missing:
-        raise UnreadableFile(path.name, f"no column {', '.join(map(repr, missing))}", "add it to the first row")
-    return _Table(file=path.name, columns=columns, rows=tuple(filled[1:]), problems=problems)
-
-
 def read_knowledge(folder: Path | str) -> KnowledgeBook:
     """Read the sheets of a folder; where there are counts of the shop, judged figures are moved by them.
 
     Parameters
     ----------
     folder : path
-        Holds ``signs.csv``, ``symptoms.csv``, ``inspections.csv`` and perhaps ``counts.csv``.
+        Holds ``signs.csv``, ``symptoms.csv``, ``inspections.csv`` and perhaps ``counts.csv`` and ``fitting.csv``.
 
     Returns
     -------
@@ -104,19 +57,22 @@ def read_knowledge(folder: Path | str) -> KnowledgeBook:
     """
     folder = Path(folder)
     problems: list[Problem] = []
-    signs = _signs(_open(folder / SIGNS, ("sign", "name", "without a fault %"), problems))
+    signs = _signs(open_named(folder / SIGNS, ("sign", "name", "without a fault %"), problems))
     inspections, own, links = _inspections(
-        _open(folder / INSPECTIONS, ("inspection", "minutes", "sign", "shows fault: chance %"), problems), signs
+        open_named(folder / INSPECTIONS, ("inspection", "minutes", "sign", "shows fault: chance %"), problems), signs
     )
-    faults = _faults(_open(folder / FAULTS, ("fault", "name", "slot", "prior %"), problems), signs, links)
+    faults = _faults(open_named(folder / FAULTS, ("fault", "name", "slot", "prior %"), problems), signs, links)
     knowledge = Knowledge(faults=faults, signs=(*signs.values(), *own.values()), inspections=inspections)
     if (folder / COUNTS).is_file():
-        counts = _counts(_open(folder / COUNTS, ("fault", "sign", "hits", "cars"), problems), knowledge)
+        counts = _counts(open_named(folder / COUNTS, ("fault", "sign", "hits", "cars"), problems), knowledge)
         knowledge = learn_counts(knowledge, counts)
+    if (folder / MISTAKES).is_file():
+        listed = open_named(folder / MISTAKES, ("slot", "mistake", "check"), problems)
+        knowledge = replace(knowledge, mistakes=_mistakes(listed, knowledge))
     return KnowledgeBook(knowledge=knowledge, problems=problems)
 
 
-def _signs(table: _Table) -> dict[str, Sign]:
+def _signs(table: NamedTable) -> dict[str, Sign]:
     found: dict[str, Sign] = {}
     for row in table.rows:
         key = table.text(row, "sign")
@@ -136,12 +92,12 @@ def _signs(table: _Table) -> dict[str, Sign]:
 
 
 def _inspections(
-    table: _Table, signs: dict[str, Sign]
-) -> tuple[tuple[Inspection, ...], dict[str, Sign], dict[str, list[tuple[str, float, _Table, Row]]]]:
+    table: NamedTable, signs: dict[str, Sign]
+) -> tuple[tuple[Inspection, ...], dict[str, Sign], dict[str, list[tuple[str, float, NamedTable, Row]]]]:
     """Inspections, the signs that only they show, and for each fault the chances of those signs."""
     found: dict[str, Inspection] = {}
     own: dict[str, Sign] = {}
-    links: dict[str, list[tuple[str, float, _Table, Row]]] = {}
+    links: dict[str, list[tuple[str, float, NamedTable, Row]]] = {}
     for row in table.rows:
         key, sign = table.text(row, "inspection"), table.text(row, "sign")
         minutes = table.number(row, "minutes", 1.0, 600.0)
@@ -187,7 +143,7 @@ def _inspections(
 
 
 def _faults(
-    table: _Table, signs: dict[str, Sign], links: dict[str, list[tuple[str, float, _Table, Row]]]
+    table: NamedTable, signs: dict[str, Sign], links: dict[str, list[tuple[str, float, NamedTable, Row]]]
 ) -> tuple[Fault, ...]:
     found: dict[str, Fault] = {}
     fixed = {"fault", "name", "slot", "stake", "prior %", "evidence"}
@@ -229,7 +185,7 @@ def _faults(
     return tuple(found.values())
 
 
-def _counts(table: _Table, knowledge: Knowledge) -> list[Count]:
+def _counts(table: NamedTable, knowledge: Knowledge) -> list[Count]:
     found: list[Count] = []
     faults, signs = {f.id for f in knowledge.faults}, {s.id for s in knowledge.signs}
     for row in table.rows:
@@ -243,6 +199,24 @@ def _counts(table: _Table, knowledge: Knowledge) -> list[Count]:
         elif hits is not None and cars is not None:
             found.append(Count(fault=fault, sign=sign, hits=int(hits), cars=int(cars)))
     return found
+
+
+def _mistakes(table: NamedTable, knowledge: Knowledge) -> tuple[Mistake, ...]:
+    found: list[Mistake] = []
+    signs = {s.id for s in knowledge.signs}
+    for row in table.rows:
+        slot, mistake, check = (table.text(row, c) for c in ("slot", "mistake", "check"))
+        codes, sign = tuple(table.text(row, "cautions").split()), table.text(row, "shows as") or None
+        if not (slot and mistake and check):
+            table.defect(row, "slot", "a row with a gap", "slot, mistake and check", "fill it in")
+        elif not set(codes) <= _CODES:
+            table.defect(row, "cautions", repr(" ".join(codes)), "codes of F J H R B L I E T", "correct them")
+        elif sign is not None and sign not in signs:
+            table.defect(row, "shows as", repr(sign), f"a sign of {SIGNS}, or nothing", "correct the key")
+        else:
+            note = table.text(row, "evidence")
+            found.append(Mistake(slot=slot, mistake=mistake, check=check, cautions=codes, sign=sign, evidence=note))
+    return tuple(found)
 
 
 def find_sign(text: str, knowledge: Knowledge) -> Sign:

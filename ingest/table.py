@@ -7,7 +7,7 @@ say, not its name. Nothing is converted and no empty cell becomes a zero.
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
@@ -63,18 +63,34 @@ class Cell:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """One row.
+    """One row, from column A to the last filled cell.
 
     Parameters
     ----------
     number : int
         The row's number as the spreadsheet shows it [1], counted from 1.
-    cells : tuple of Cell
-        From column A to the last filled cell; empty for a blank row.
+    values : tuple of str, float, int, bool, date, time, timedelta or None
+        Stored values; what a blank cell holds does not count.
+    texts : tuple of str
+        The same as a person reads them; empty for a blank cell, and no text at all for a blank row.
     """
 
     number: int
-    cells: tuple[Cell, ...]
+    values: tuple[Value, ...]
+    texts: tuple[str, ...]
+
+    @property
+    def cells(self) -> tuple[Cell, ...]:
+        """The cells one by one."""
+        return tuple(
+            Cell(column=_letters_of(index), value=value if text else None, text=text)
+            for index, (value, text) in enumerate(zip(self.values, self.texts, strict=True))
+        )
+
+    @property
+    def filled(self) -> dict[str, str]:
+        """Column letters to text of every filled cell."""
+        return {_letters_of(index): text for index, text in enumerate(self.texts) if text}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,7 +176,7 @@ def read_workbook(path: Path | str, *, delimiter: str | None = None) -> Workbook
         scan = scan_archive(content, file, MOST_CELLS, LARGEST_WIDTH)
         return _spreadsheet(content, file, scan)
     if content.startswith(b"\xd0\xcf\x11\xe0"):
-        return _spreadsheet(content, file, scan_xls(content))
+        return _spreadsheet(content, file, scan_xls(content, file, MOST_CELLS, LARGEST_WIDTH))
     text = read_text(content, file, delimiter=delimiter, most_cells=MOST_CELLS, largest_width=LARGEST_WIDTH)
     sheet = Sheet(file=file, name="", rows=_rows(text.records, text.first_row))
     return Workbook(file=file, kind="text", sheets=(sheet,), encoding=text.encoding, delimiter=text.delimiter)
@@ -228,29 +244,25 @@ def _spreadsheet(content: bytes, file: str, scan: Scan) -> Workbook:
 
 def _rows(records: Sequence[Sequence[Value]], first: int, percentages: frozenset[str] = frozenset()) -> tuple[Row, ...]:
     """Return records as rows; blank cells at the end of a row and blank rows at the end are left out."""
-    rows = [
-        Row(number=number, cells=tuple(_cells(record, number, percentages)))
-        for number, record in enumerate(records, start=first)
-    ]
-    while rows and not rows[-1].cells:
+    rows = [_row(record, number, percentages) for number, record in enumerate(records, start=first)]
+    while rows and not rows[-1].texts:
         rows.pop()
     return tuple(rows)
 
 
-def _cells(record: Sequence[Value], number: int, percentages: frozenset[str]) -> Iterator[Cell]:
-    """Yield the cells of a record up to the last filled one."""
-    texts = [_text_of(value) for value in record]
+def _row(record: Sequence[Value], number: int, percentages: frozenset[str]) -> Row:
+    """Return a record up to its last filled cell."""
+    texts = [value.strip() if type(value) is str else _text_of(value) for value in record]
     while texts and not texts[-1]:
         texts.pop()
-    for index, (value, text) in enumerate(zip(record, texts, strict=False)):
-        column = _letters_of(index)
-        if not text:
-            yield Cell(column=column, value=None, text="")
-        elif percentages and isinstance(value, float) and f"{column}{number}" in percentages:
-            shown = f"{value * 100:.15g} %"
-            yield Cell(column=column, value=shown, text=shown)
-        else:
-            yield Cell(column=column, value=value, text=text)
+    values = record[: len(texts)]
+    if percentages:
+        shown = list(values)
+        for index, value in enumerate(values):
+            if isinstance(value, float) and f"{_letters_of(index)}{number}" in percentages:
+                shown[index] = texts[index] = f"{value * 100:.15g} %"
+        values = shown
+    return Row(number=number, values=tuple(values), texts=tuple(texts))
 
 
 _LETTERS: list[str] = []

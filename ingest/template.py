@@ -14,6 +14,7 @@ from graph.errors import UsageError
 from graph.limit import ConditionSpec, Kind, RatingSpec
 from graph.quantity import Quantity
 from graph.service import find_kind
+from ingest import speed_line
 from ingest.sheet import OWN_LIST
 from ingest.unit_list import EXAMPLE, UNITS
 from ingest.units import parse_quantity
@@ -24,7 +25,7 @@ HEAD = (
     "± %", "Price net EUR", "Labour h", "Lead days", "Stock", "Requires", "Interfaces", "Note",
 )  # fmt: skip
 WIDTHS = {"Part": 32, "Condition": 44, "Requires": 30, "Interfaces": 24, "Note": 30, "Rating of": 20, "Slot": 20}
-SHEET, SAMPLE, WORDS = "Parts", "Example", "Words"
+SHEET, SAMPLE, WORDS, MAP = "Parts", "Example", "Words", "Map"
 ROWS = 200
 _REFERENCE = {Quantity.GAUGE_PRESSURE: " gauge", Quantity.ABSOLUTE_PRESSURE: " abs"}
 _HEAD_FONT, _HEAD_FILL = Font(bold=True), PatternFill("solid", fgColor="DDE6EE")
@@ -43,7 +44,8 @@ def write_template(kind: str, path: Path | str) -> Path:
     Returns
     -------
     Path
-        The file. Its sheet ``Parts`` is empty below the header; the sheets ``Example`` and ``Words`` are not read.
+        The file. Its sheet ``Parts`` is empty below the header; the sheets ``Example`` and ``Words`` are not read. For
+        a compressor there is a sheet ``Map`` for the points of its speed lines.
 
     Raises
     ------
@@ -67,6 +69,8 @@ def write_template(kind: str, path: Path | str) -> Path:
     _header(sheet, 1)
     _offer(sheet, _write_words(book.create_sheet(WORDS), found, words), 2, ROWS + 1)
     _write_sample(book.create_sheet(SAMPLE, 1), found)
+    if found.name == speed_line.KIND:
+        _header(book.create_sheet(MAP, 1), 1, speed_line.HEAD)
     book.save(path)
     return path
 
@@ -177,6 +181,8 @@ def scaled(value: float, quantity: Quantity, unit: str) -> float:
 
 
 def _example_value(spec: RatingSpec, unit: str) -> float | str:
+    if spec.example:
+        return spec.example
     low, high = spec.plausible
     middle = (low * high) ** 0.5 if low > 0.0 else (low + high) / 4.0
     value = float(f"{scaled(middle, spec.quantity, unit):.2g}")
@@ -197,8 +203,8 @@ def _example_condition(condition: ConditionSpec) -> str:
     return f"{scaled(float(condition.default), condition.quantity, unit):.4g} {unit}"
 
 
-def _header(sheet: Any, row: int) -> None:
-    for index, name in enumerate(HEAD, start=1):
+def _header(sheet: Any, row: int, head: tuple[str, ...] = HEAD) -> None:
+    for index, name in enumerate(head, start=1):
         cell = sheet.cell(row=row, column=index, value=name)
         cell.font, cell.fill = _HEAD_FONT, _HEAD_FILL
         sheet.column_dimensions[get_column_letter(index)].width = WIDTHS.get(name, max(11, len(name) + 3))

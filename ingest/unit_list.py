@@ -122,6 +122,7 @@ UNITS: dict[Quantity, tuple[Unit, ...]] = {
         " ft-lb, ftlb, ft lbs, ft-lbs, ft lbf, ft.lbf, ft-lbf",
         "~kgf m | kilogram_force * meter | kgf.m, kgf-m, kgfm",
     ),
+    Quantity.FORCE: _units("~N | newton", "~kN | kilonewton", "~kgf | kilogram_force", "~lbf | pound_force"),
     Quantity.POWER: _units(
         "W | watt",
         "~kW | kilowatt",
@@ -190,6 +191,7 @@ EXAMPLE: dict[Quantity, str] = {
     Quantity.VOLUME_FLOW: "240 L/h",
     Quantity.VOLUME: "0.235 cm3",
     Quantity.TORQUE: "540 N.m",
+    Quantity.FORCE: "250 N",
     Quantity.POWER: "340 kW",
     Quantity.ROTATIONAL_SPEED: "6600 rpm",
     Quantity.VOLTAGE: "13.2 V",

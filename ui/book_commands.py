@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import getpass
 import re
 import sys
 from collections.abc import Callable
@@ -12,11 +11,15 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
+    from graph.limit import Kind, RatingSpec
     from graph.projection.answer import Answer, Cell
     from graph.projection.facts import Facts
     from graph.quantity import Quantity
+    from graph.store import View
 
 WIDEST = 44
+#: Largest file of a query [bytes].
+LARGEST_TEXT = 64 << 10
 
 
 def register(main: click.Group) -> None:
@@ -47,7 +50,6 @@ def ask(
     as_json: bool,
 ) -> None:
     """Ask the book a question with a name, or one in SPARQL from a file FILE.rq; without a name, list the names."""
-    from graph.projection.facts import gather
     from ui.cli import _foreseen, _open, _print, _settings
 
     given, wants_json = _settings(context, url, as_json)
@@ -56,8 +58,7 @@ def ask(
             _list_questions(wants_json)
             return
         with _open(given).read() as view:
-            facts = gather(view)
-        answer, quantity = _answer(facts, question, arguments, seconds)
+            answer, quantity = _ask(view, question, arguments, seconds)
     if wants_json:
         _print(ask_document(answer))
     elif answer.turtle is not None:
@@ -79,23 +80,51 @@ def _list_questions(wants_json: bool) -> None:
     click.echo("FILE.rq" + " " * 54 + "A question of your own in SPARQL: SELECT, ASK or CONSTRUCT.")
 
 
-def _answer(facts: Facts, name: str, arguments: tuple[str, ...], seconds: float) -> tuple[Answer, Quantity | None]:
+def _ask(view: View, name: str, arguments: tuple[str, ...], seconds: float) -> tuple[Answer, Quantity | None]:
+    """Answer a question from a store: about one part or one place by a few look-ups, else from the whole book."""
+    from graph.projection.facts import gather
+    from graph.projection.nearby import ahead, behind, parts_for
+
+    _check_arguments(name, arguments)
+    if name == "fits-slot-and-carries":
+        kind, spec, at_least = _wanted(*arguments[:2], *arguments[3:])
+        facts = parts_for(view, kind, spec, at_least, arguments[2] if len(arguments) > 2 else None)
+    elif name == "pulls-along":
+        facts = ahead(view, arguments[0])
+    elif name == "why-needed":
+        facts = ahead(view, arguments[1], arguments[0])
+    elif name == "breaks-if-withdrawn":
+        facts = behind(view, arguments[0])
+    else:
+        facts = gather(view)
+    return _answer(facts, name, arguments, seconds)
+
+
+def _check_arguments(name: str, arguments: tuple[str, ...]) -> None:
     from graph.errors import UnknownName, UsageError
-    from graph.projection import question
-    from graph.projection.rdf import describe
-    from graph.projection.sparql import query
+    from graph.projection.question import QUESTIONS
 
     if name.lower().endswith(".rq"):
         if arguments:
             raise UsageError(f"{name} takes no arguments; write what you look for into the query")
-        return query(describe(facts), _text_of(Path(name)), seconds=seconds), None
-    if name not in question.QUESTIONS:
-        raise UnknownName("question", name, [*question.QUESTIONS, "FILE.rq"])
-    expected = question.QUESTIONS[name].arguments
+        return
+    if name not in QUESTIONS:
+        raise UnknownName("question", name, [*QUESTIONS, "FILE.rq"])
+    expected = QUESTIONS[name].arguments
     least = sum(not a.startswith("[") for a in expected)
     if not least <= len(arguments) <= len(expected):
         wanted = " ".join((name, *expected))
         raise UsageError(f"found {len(arguments)} arguments, expected is: ask {wanted}")
+
+
+def _answer(facts: Facts, name: str, arguments: tuple[str, ...], seconds: float) -> tuple[Answer, Quantity | None]:
+    from graph.projection import question
+    from graph.projection.rdf import describe
+    from graph.projection.sparql import query
+
+    _check_arguments(name, arguments)
+    if name.lower().endswith(".rq"):
+        return query(describe(facts), _text_of(Path(name)), seconds=seconds), None
     if name == "fits-slot-and-carries":
         return _carries(facts, *arguments)
     asked: dict[str, Callable[..., Answer]] = {
@@ -109,10 +138,8 @@ def _answer(facts: Facts, name: str, arguments: tuple[str, ...], seconds: float)
     return asked[name](facts, *arguments), None
 
 
-def _carries(
-    facts: Facts, slot: str, amount: str, code: str | None = None, rating: str | None = None
-) -> tuple[Answer, Quantity]:
-    from graph.projection.question import fits_slot_and_carries, rated_by
+def _wanted(slot: str, amount: str, rating: str | None = None) -> tuple[Kind, RatingSpec, float]:
+    from graph.projection.question import rated_by
     from graph.service import find_kind
     from ui.cli import _value
 
@@ -120,6 +147,15 @@ def _carries(
     spec = rated_by(kind, rating)
     at_least = _value(amount, spec.quantity, "AMOUNT")
     assert at_least is not None
+    return kind, spec, at_least
+
+
+def _carries(
+    facts: Facts, slot: str, amount: str, code: str | None = None, rating: str | None = None
+) -> tuple[Answer, Quantity]:
+    from graph.projection.question import fits_slot_and_carries
+
+    kind, spec, at_least = _wanted(slot, amount, rating)
     return fits_slot_and_carries(facts, kind, at_least, code=code, rating=rating), spec.quantity
 
 
@@ -127,6 +163,8 @@ def _text_of(path: Path) -> str:
     from graph.errors import UsageError
 
     try:
+        if not path.is_file() or path.stat().st_size > LARGEST_TEXT:
+            raise UsageError(f"{path} is no file of at most {LARGEST_TEXT >> 10} KB; a query is a page of text")
         return path.read_text(encoding="utf-8-sig")
     except OSError as error:
         raise UsageError(f"{path} cannot be read ({error.strerror}); check the name") from None
@@ -182,7 +220,12 @@ def _counted(counts: dict[str, int]) -> str:
     return ", ".join(f"{n} {what if n != 1 else what[:-1]}" for what, n in counts.items() if n)
 
 
-@click.option("--format", "form", required=True, help="ttl or jsonld for everything, xlsx or csv for the parts.")
+@click.option(
+    "--format",
+    "form",
+    required=True,
+    help="ttl or jsonld for everything, xlsx or csv for the parts, shacl for the shapes that a book must have.",
+)
 @click.option("--out", required=True, type=click.Path(path_type=Path), help="File to write; it is replaced.")
 @click.pass_context
 def export(context: click.Context, form: str, out: Path, url: str | None, as_json: bool) -> None:
@@ -197,29 +240,45 @@ def export(context: click.Context, form: str, out: Path, url: str | None, as_jso
             facts = gather(view)
         files = write_book(facts, form.lower(), out)
     whole = form.lower() in ("ttl", "jsonld")
-    counts = {"parts": len(facts.parts), "platforms": len(facts.platforms) * whole, "cars": len(facts.cars) * whole}
+    shaped = form.lower() == "shacl"
+    counts = {
+        "parts": len(facts.parts) * (not shaped),
+        "platforms": len(facts.platforms) * whole,
+        "cars": len(facts.cars) * whole,
+    }
     if wants_json:
         _print({"schema": "pinchpoint.export/1", "format": form.lower(), "files": [str(f) for f in files], **counts})
     else:
-        click.echo(f"{_counted(counts)} in {', '.join(map(str, files))}")
+        click.echo(f"{'shapes' if shaped else _counted(counts)} in {', '.join(map(str, files))}")
 
 
 @click.argument("file", type=click.Path(path_type=Path))
+@click.option("--replace-corrections", is_flag=True, help="Let the file overwrite ratings corrected by hand.")
 @click.pass_context
-def import_(context: click.Context, file: Path, url: str | None, as_json: bool) -> None:
+def import_(context: click.Context, file: Path, replace_corrections: bool, url: str | None, as_json: bool) -> None:
     """Read a book that was exported (.ttl, .jsonld), or a sheet."""
     from ingest.exchange import GRAPHS, read_book_graph, store_records
     from ui.cli import DEFECTS, DONE, _foreseen, _open, _print, _settings, load, version
+    from ui.local_user import local_user
 
     given, wants_json = _settings(context, url, as_json)
     if file.suffix.lower().lstrip(".") not in GRAPHS:
-        context.invoke(load, paths=(file,), report=None, url=given, as_json=wants_json)
+        context.invoke(
+            load,
+            paths=(file,),
+            report=None,
+            replace_corrections=replace_corrections,
+            url=given,
+            as_json=wants_json,
+        )
         return
     with _foreseen():
         database = _open(given)
         with database.read() as view:
             records = read_book_graph(file, view)
-        store_records(database, records, file, who=getpass.getuser(), version=version())
+        store_records(
+            database, records, file, who=local_user(), version=version(), replace_corrections=replace_corrections
+        )
     counts = {"parts": len(records.parts), "platforms": len(records.platforms), "cars": len(records.cars)}
     if wants_json:
         left = [{"name": t.name, "why": t.why} for t in records.troubles]

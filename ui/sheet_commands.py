@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import getpass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from graph.store import PartChange, Revision
+    from ingest.mapping import Taken
 
 
 def register(main: click.Group) -> None:
@@ -26,6 +26,7 @@ def register(main: click.Group) -> None:
 
     commands = (
         ("template", template),
+        ("mapping", mapping),
         ("loads", loads),
         ("difference", difference),
         ("revisions", revisions),
@@ -51,6 +52,57 @@ def template(context: click.Context, kind: str, out: Path, url: str | None, as_j
         _print({"schema": "pinchpoint.template/1", "file": str(out)})
     else:
         click.echo(f"{out}: fill in the sheet 'Parts' and load it with: pinchpoint load {out}")
+
+
+@click.argument("paths", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--words", type=click.Path(path_type=Path), help="The shop's own list of words (TOML).")
+@click.pass_context
+def mapping(
+    context: click.Context, paths: tuple[Path, ...], words: Path | None, url: str | None, as_json: bool
+) -> None:
+    """Show which column of a sheet would be taken for what; nothing is loaded."""
+    from ingest.book import read_book
+    from ingest.mapping import changes, last_mapping, mapping_of, remembered
+    from ui.cli import _foreseen, _open, _print, _settings
+
+    given, wants_json = _settings(context, url, as_json)
+    with _foreseen(), _open(given).read() as view:
+        book = read_book(paths, words=words)
+        loads = view.loads()
+    files = []
+    for source in book.sources:
+        taken = mapping_of(book.headers.get(source.name, ()))
+        before = last_mapping(loads, source.name)
+        files.append((source.name, taken, before, () if before is None else changes(before, remembered(taken))))
+    if wants_json:
+        _print({"schema": "pinchpoint.mapping/1", "files": [_mapping_document(*file) for file in files]})
+        return
+    for name, taken, before, differs in files:
+        state = (
+            "not loaded before" if before is None else "as loaded last" if not differs else "differs from the last load"
+        )
+        click.echo(f"{name}: {state}")
+        for one in taken:
+            click.echo(f"  {one.place:16} {one.head:24} {one.meaning}")
+        for sentence in differs:
+            click.echo(f"  ! {sentence}")
+
+
+def _mapping_document(
+    name: str, taken: tuple[Taken, ...], before: Mapping[str, str] | None, differs: tuple[str, ...]
+) -> dict[str, Any]:
+    columns = [
+        {
+            "sheet": t.sheet,
+            "cell": t.cell,
+            "head": t.head,
+            "table": t.table,
+            "field": t.field or None,
+            "unit": t.unit or None,
+        }
+        for t in taken
+    ]
+    return {"file": name, "known": before is not None, "columns": columns, "differs": list(differs)}
 
 
 @click.pass_context
@@ -128,10 +180,11 @@ def restore(context: click.Context, part: str, revision: int, url: str | None, a
     """Make an earlier revision of a part the current one; nothing is deleted."""
     from graph.store import restore as bring_back
     from ui.cli import _foreseen, _open, _print, _settings, version
+    from ui.local_user import local_user
 
     given, wants_json = _settings(context, url, as_json)
     with _foreseen(), _open(given).write() as unit:
-        load = bring_back(unit, part, revision, who=getpass.getuser(), tool_version=version())
+        load = bring_back(unit, part, revision, who=local_user(), tool_version=version())
     if wants_json:
         _print({"schema": "pinchpoint.restore/1", "part": part, "revision": revision, "load": load})
     else:

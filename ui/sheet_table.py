@@ -89,7 +89,9 @@ def trouble(text: str) -> None:
     st.html(f'<div class="trouble" role="alert">{cell(text)}</div>')
 
 
-def strip(low: float, value: float, high: float | None, ends: tuple[float, float], colours: Palette) -> Markup:
+def strip(
+    low: float, value: float, high: float | None, ends: tuple[float, float], colours: Palette, *, first: bool = True
+) -> Markup:
     """A tiny range with its value, on an axis shared by the rows of a table.
 
     Parameters
@@ -100,6 +102,8 @@ def strip(low: float, value: float, high: float | None, ends: tuple[float, float
         Ends of the axis in the same unit.
     colours : Palette
         Of the ground.
+    first : bool
+        True to put the pinch mark on the value.
 
     Returns
     -------
@@ -113,15 +117,19 @@ def strip(low: float, value: float, high: float | None, ends: tuple[float, float
         return 6.0 + (min(max(number, ends[0]), ends[1]) - ends[0]) * scale
 
     upper = ends[1] if high is None else high
+    pinch = (
+        f'<path d="M{at(value) - 7:.1f},1.5Q{at(value):.1f},7.5,{at(value) + 7:.1f},1.5'
+        f'M{at(value) - 7:.1f},16.5Q{at(value):.1f},10.5,{at(value) + 7:.1f},16.5" fill="none" '
+        f'stroke="{colours.pinch}" stroke-width="2"/>'
+        if first
+        else ""
+    )
     picture = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.0f}" height="18" viewBox="0 0 {width:.0f} 18" >'
         f'<line x1="0" y1="{middle}" x2="{at(low):.1f}" y2="{middle}" stroke="{colours.faint}" stroke-dasharray="1 4"/>'
         f'<line x1="{at(low):.1f}" y1="{middle}" x2="{at(upper):.1f}" y2="{middle}" stroke="{colours.need}" '
         f'stroke-width="1.6"/>'
-        f'<path d="M{at(value) - 7:.1f},1.5Q{at(value):.1f},7.5,{at(value) + 7:.1f},1.5'
-        f'M{at(value) - 7:.1f},16.5Q{at(value):.1f},10.5,{at(value) + 7:.1f},16.5" fill="none" '
-        f'stroke="{colours.pinch}" stroke-width="2"/>'
-        f'<circle cx="{at(value):.1f}" cy="{middle}" r="3.2" fill="{colours.ink}"/></svg>'
+        f'{pinch}<circle cx="{at(value):.1f}" cy="{middle}" r="3.2" fill="{colours.ink}"/></svg>'
     )
     coded = b64encode(picture.encode()).decode()
     return Markup(f'<img class="strip" alt="" src="data:image/svg+xml;base64,{coded}">')

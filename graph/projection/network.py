@@ -228,7 +228,7 @@ def meet(part: Part, relation: Relation, book: Mapping[str, Part]) -> tuple[str 
     if relation.slot is None or relation.rating is None or relation.at_least is None:
         return None, []
     able = sorted(
-        (p for p in book.values() if p.kind == relation.slot and _shares_fit(p, part) and reaches(p, relation)),
+        (p for p in book.values() if p.kind == relation.slot and shares_fit(p, part) and reaches(p, relation)),
         key=_price,
     )
     if any(p.factory for p in able):
@@ -244,7 +244,8 @@ def reaches(part: Part, relation: Relation) -> bool:
     return (min(found.value.y) if isinstance(found.value, Curve) else found.value) >= relation.at_least
 
 
-def _shares_fit(one: Part, other: Part) -> bool:
+def shares_fit(one: Part, other: Part) -> bool:
+    """True if two parts can be on one car by their codes; a part without a code goes anywhere."""
     return not one.fits or not other.fits or bool(set(one.fits) & set(other.fits))
 
 

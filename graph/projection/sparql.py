@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 import signal
 import threading
-import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any
@@ -23,32 +22,29 @@ from rdflib.query import Result
 
 from graph.errors import OutOfRange, UsageError
 from graph.projection.answer import Answer, Cell
+from graph.projection.meter import Meter, Stopped
 from graph.projection.term import PREFIXES, bind
 
 SECONDS = 20.0
 LONGEST = 600.0
+#: Letters of a query [1].
+LARGEST_QUERY = 20_000
 _FORMS = {"SelectQuery": "SELECT", "AskQuery": "ASK", "ConstructQuery": "CONSTRUCT"}
 _REMEDY = "write a SELECT, ASK or CONSTRUCT query over the book alone"
 
 
-class _Late(BaseException):
-    """The time is up; no handler of errors on the way may take it for one."""
-
-
 class _Timed(Graph):
-    """A graph that stops answering when the time is up."""
+    """A graph that stops answering when a limit is reached."""
 
-    def __init__(self, graph: Graph, end: float) -> None:
+    def __init__(self, graph: Graph, meter: Meter) -> None:
         super().__init__(store=graph.store, identifier=graph.identifier, namespace_manager=graph.namespace_manager)
-        self.end = end
+        self.meter = meter
 
     def triples(self, triple: Any) -> Iterator[Any]:  # type: ignore[override]
-        for i, found in enumerate(super().triples(triple)):
-            if i % 64 == 0 and time.monotonic() > self.end:
-                raise _Late
+        for found in super().triples(triple):
+            self.meter.step()
             yield found
-        if time.monotonic() > self.end:
-            raise _Late
+        self.meter.step()
 
 
 def query(graph: Graph, text: str, *, seconds: float = SECONDS) -> Answer:
@@ -71,21 +67,27 @@ def query(graph: Graph, text: str, *, seconds: float = SECONDS) -> Answer:
     Raises
     ------
     UsageError
-        The text is no such query, or asks outside the book (SERVICE, FROM), or took too long.
+        The text is no such query, or asks outside the book (SERVICE, FROM), or takes too much time or memory.
     OutOfRange
         `seconds` is out of its range.
     """
     if not 0.0 < seconds <= LONGEST or not math.isfinite(seconds):
         raise OutOfRange("time limit", f"{seconds:g} s", f"above 0 to {LONGEST:g} s", "choose a time within that range")
+    if len(text) > LARGEST_QUERY:
+        raise UsageError(f"the query has {len(text)} letters; {LARGEST_QUERY} are the most that is read")
     prepared = _prepared(text, {prefix: str(name) for prefix, name in graph.namespaces()})
-    timed = _Timed(graph, time.monotonic() + seconds)
+    meter = Meter(seconds)
+    for part in list(_parts(prepared.algebra)):
+        meter.attach(part)
     try:
-        with _alarm(seconds):
-            return _answer(timed.query(prepared), _FORMS[prepared.algebra.name])
-    except _Late:
+        with _alarm(meter):
+            return _answer(_Timed(graph, meter).query(prepared), _FORMS[prepared.algebra.name])
+    except Stopped as limit:
         raise UsageError(
-            f"the query took more than {seconds:g} s and was stopped; name more of what you look for, or allow more time"
+            f"the query {limit.why} and was stopped; name more of what you look for, or allow more time"
         ) from None
+    except MemoryError:
+        raise UsageError("the query needs more memory than there is; name more of what you look for") from None
     except Exception as error:  # functions and aggregates raise of many kinds, some of them plain Exception
         raise UsageError(f"the query cannot be answered ({_said(error)}); {_REMEDY}") from None
 
@@ -131,17 +133,17 @@ def _parts(value: Any) -> Iterator[CompValue]:
 
 
 @contextmanager
-def _alarm(seconds: float) -> Iterator[None]:
+def _alarm(meter: Meter) -> Iterator[None]:
     """Stop also what never looks into the graph, where the system can: in the main thread of Unix."""
     if not hasattr(signal, "SIGALRM") or threading.current_thread() is not threading.main_thread():
         yield
         return
 
     def stop(*_: object) -> None:
-        raise _Late
+        meter.late()
 
     before = signal.signal(signal.SIGALRM, stop)
-    signal.setitimer(signal.ITIMER_REAL, seconds)
+    signal.setitimer(signal.ITIMER_REAL, meter.seconds)
     try:
         yield
     finally:

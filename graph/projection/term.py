@@ -97,6 +97,7 @@ QUANTITIES: Mapping[Quantity, tuple[URIRef, tuple[UnitTerm, ...]]] = MappingProx
             QUANTITY_KIND.Torque,
             _units("N-M", ("LB_F-FT", _POUND * _G * _FOOT), ("KiloGM_F-M", _G)),
         ),
+        Quantity.FORCE: (QUANTITY_KIND.Force, _units("N", ("KiloN", 1e3), ("LB_F", _POUND * _G))),
         Quantity.POWER: (
             QUANTITY_KIND.Power,
             _units("W", ("KiloW", 1e3), ("HP", 550.0 * _FOOT * _POUND * _G), ("HP_Metric", 75.0 * _G)),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -72,7 +73,7 @@ def rating_cells(draw: st.DrawFn, spec: RatingSpec) -> Row:
         "Condition": "; ".join(conditions) or None,
         "Meaning": draw(st.sampled_from([None, "nominal", "survived", "guaranteed minimum"])),
         "Evidence": draw(st.sampled_from(["own bench", "EJ + 2 failures", "maker sheet", "own dyno (3 cars)"])),
-        "Date": draw(st.dates().filter(lambda d: 1950 <= d.year <= 2099).map(lambda d: d.isoformat()) | st.none()),
+        "Date": draw(st.dates(date(1950, 1, 1), date(2099, 12, 31)).map(lambda d: d.isoformat()) | st.none()),
         "± %": draw(st.sampled_from([None, 0, 2.5, 4, 12])),
     }
 

@@ -79,7 +79,7 @@ FACTORS = {
     "LB-PER-MIN": constants.lb / constants.minute, "L-PER-HR": constants.liter / constants.hour,
     "L-PER-MIN": constants.liter / constants.minute, "CentiM3-PER-MIN": constants.centi**3 / constants.minute,
     "L": constants.liter, "CentiM3": constants.centi**3, "MilliM3": constants.milli**3,
-    "LB_F-FT": constants.lbf * constants.foot, "KiloGM_F-M": constants.kgf, "KiloW": constants.kilo,
+    "LB_F-FT": constants.lbf * constants.foot, "KiloGM_F-M": constants.kgf, "KiloW": constants.kilo, "KiloN": constants.kilo, "LB_F": constants.lbf,
     "HP": constants.hp, "HP_Metric": 75 * constants.g, "REV-PER-MIN": 1 / constants.minute, "MilliV": constants.milli,
     "KiloV": constants.kilo, "MilliA": constants.milli, "MilliJ": constants.milli, "MilliM": constants.milli,
     "CentiM": constants.centi, "MicroM": constants.micro, "IN": constants.inch, "KiloM": constants.kilo,
@@ -88,7 +88,7 @@ FACTORS = {
     "HR": constants.hour, "DAY": constants.day, "WK": constants.week, "DEG": constants.degree,
     "KiloW-PER-K": constants.kilo, "PERCENT": 0.01,
 }  # fmt: skip
-ONES = {"PA", "K", "KiloGM-PER-SEC", "M3-PER-SEC", "M3", "N-M", "W", "REV-PER-SEC", "V", "A", "J", "M", "M2", "KiloGM",
+ONES = {"PA", "K", "KiloGM-PER-SEC", "M3-PER-SEC", "M3", "N-M", "N", "W", "REV-PER-SEC", "V", "A", "J", "M", "M2", "KiloGM",
         "KiloGM-PER-M3", "SEC", "RAD", "W-PER-K", "UNITLESS", "NUM"}  # fmt: skip
 
 
