@@ -2,27 +2,33 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
 import time
 from dataclasses import dataclass, field, replace
 
 from graph.check import check
 from graph.errors import UsageError
+from graph.hindsight import with_hindsight
 from graph.kinds import discover
-from graph.model import Array, Build, Car, Fuel, Part, Target
-from graph.plan.account import steps
+from graph.model import Build, Car, Fuel, Part, Target
+from graph.plan.account import misses, steps
 from graph.plan.choice import Choices, gather
 from graph.plan.conflict import conflict
 from graph.plan.labour import Tariff
+from graph.plan.ledger import Ledger
+from graph.plan.oddity import oddities
+from graph.plan.outcome import Outcome
 from graph.plan.physics import Physics
 from graph.plan.record import Because, Plan, Reason
-from graph.plan.search import Outcome, Search
-from graph.plan.trait import Solved
-from graph.plan.wish import FuelOffer, MarginPolicy, Shared, ShopTerms, Wishes
+from graph.plan.search import Search
+from graph.plan.wish import BAD_DAY, FuelOffer, MarginPolicy, Shared, ShopTerms, Wishes
 from graph.service import Request, View, aim, assemble, burned, find_record, fuel_names, refuse_out_of_range
 
 #: Seconds after which a search stops with its gap.
 PATIENCE = 120.0
+#: Stands on the price of every part where few parts are wished for [currency].
+EACH = 1.0e6
 PROOF = (
     "No set of parts of this book that meets the policy costs less. Every choice of fuel and of the parts that decide "
     "the engine's state was taken in the order of the least it can cost; its state was solved and every limit compared "
@@ -101,10 +107,10 @@ class Bureau:
     def __init__(self, view: View, car: str, request: Request, terms: Terms, wishes: Wishes) -> None:
         refuse_out_of_range(request)
         self.request, self.terms, self.wishes = request, terms, wishes
-        self.parts = view.parts()
-        self.catalogue = {p.id: p for p in self.parts}
         self.car: Car = find_record("car", car, view.cars())
         platform = find_record("platform", self.car.platform, view.platforms())
+        self.catalogue = with_hindsight({p.id: p for p in view.parts()}, view.trials(), self.car, platform)
+        self.parts = tuple(self.catalogue.values())
         self.build: Build = assemble(self.car, platform, self.catalogue, request.install, request.fuel)
         self.kinds = discover()
         self.tariff = Tariff(terms.shop, terms.operations)
@@ -113,36 +119,64 @@ class Bureau:
             for p in fuel_names(self.catalogue).values()
             if p.rating("motor octane") is not None
         )
-        self.solved: dict[Solved, Array] = {}
+        if wishes.bad_day:
+            self.fuels = tuple(replace(o, fuel=_poor(o.fuel)) for o in self.fuels)
+        self.ledger = Ledger()
+        self._fingerprint: str | None = None
         if not self.parts:
             raise UsageError("the book holds no part; load the shop's sheets first")
 
     def target(self, power: float) -> Target:
-        """The target at a power on the fuel asked, or on the car's own."""
-        return aim(replace(self.request, power=power), self.car, self.catalogue)
+        """The target at a power on the fuel asked, or on the car's own, on the day asked."""
+        asked = replace(self.request, power=power)
+        if not self.wishes.bad_day:
+            return aim(asked, self.car, self.catalogue)
+        hot = asked.ambient if asked.ambient is not None else BAD_DAY.temperature
+        high = asked.altitude if asked.altitude is not None or asked.pressure is not None else BAD_DAY.altitude
+        target = aim(replace(asked, ambient=hot, altitude=high), self.car, self.catalogue)
+        return replace(target, fuel=_poor(target.fuel))
 
-    def open(self, power: float, start: Start | None = None) -> tuple[Choices, Physics]:
+    def open(
+        self, power: float, start: Start | None = None, policy: MarginPolicy | None = None
+    ) -> tuple[Choices, Physics]:
         """Choices and model for a power."""
         target = self.target(power)
         if start is not None and start.fuel is not None:
             target = replace(target, fuel=start.fuel)
+        parts = self.parts if start is None or start.parts is None else start.parts
+        if self.wishes.fewest:
+            parts = tuple(replace(p, price=p.price + EACH) if p.price is not None else p for p in parts)
         choices = gather(
             start.build if start is not None else self.build,
-            self.parts if start is None or start.parts is None else start.parts,
+            parts,
             target.fuel,
             self.fuels,
             self.wishes,
             power=power,
             fuel_fixed=self.request.fuel is not None,
         )
-        return choices, Physics(choices, target, self.kinds, self.terms.policy, solved=self.solved)
+        return choices, Physics(choices, target, self.kinds, policy or self.terms.policy, ledger=self.ledger)
+
+    @property
+    def fingerprint(self) -> str:
+        """The same for the same car, book, day, policy and wishes, whatever the power."""
+        if self._fingerprint is None:
+            told = repr((self.build, self.parts, replace(self.request, power=0.0)))
+            self._fingerprint = hashlib.sha256(told.encode()).hexdigest()
+        return f"{self._fingerprint} {self.terms} {self.wishes}"
 
     def net(self, total: float | None) -> float:
         """Net price of a total with tax [currency]."""
         return math.inf if total is None else total / (1.0 + self.terms.shop.tax)
 
     def plan(
-        self, power: float, start: Start | None = None, *, budget: float | None = None, explain: bool = True
+        self,
+        power: float,
+        start: Start | None = None,
+        *,
+        budget: float | None = None,
+        explain: bool = True,
+        policy: MarginPolicy | None = None,
     ) -> Found:
         """Plan for a power.
 
@@ -156,6 +190,8 @@ class Bureau:
             Largest total with tax [currency].
         explain : bool
             False to leave out reasons, skip ceilings, the check before and the conflict.
+        policy : MarginPolicy or None
+            When a limit is clear; None for the shop's.
 
         Returns
         -------
@@ -163,12 +199,12 @@ class Bureau:
             The plan and the car as it would be.
         """
         begun = time.monotonic()
-        choices, physics = self.open(power, start)
+        choices, physics = self.open(power, start, policy)
         search = Search(choices, physics, self.tariff)
         outcome = search.run(budget=self.net(budget), deadline=begun + self.terms.patience)
         plan = self._made(outcome, choices, physics, explain=explain, budget=budget)
-        effort = {**{k: float(v) for k, v in outcome.effort.items()}, "seconds": time.monotonic() - begun}
-        plan = replace(plan, effort=effort)
+        effort = {k: float(v) for k, v in outcome.effort.items()}
+        plan = replace(plan, effort={**effort, "seconds": time.monotonic() - begun})
         if outcome.selection is None:
             return Found(plan=plan, after=None)
         return Found(plan=plan, after=Start(build=physics.built(outcome.selection), fuel=plan.target.fuel))
@@ -178,8 +214,10 @@ class Bureau:
     ) -> Plan:
         factor = 1.0 + self.terms.shop.tax
         before = None
+        until: float | None = None
         if explain:
             before = check(choices.build, physics.target, self.kinds)
+        notes = oddities(choices) if explain else ()
         if outcome.selection is None:
             reasons: tuple[Reason, ...] = ()
             if budget is not None and math.isfinite(outcome.bound):
@@ -190,7 +228,7 @@ class Bureau:
                 until = time.monotonic() + 0.5 * self.terms.patience
                 reasons = conflict(choices, physics, self.tariff, deadline=until)
             if not outcome.ended:
-                text = "the time for the search ran out before a set was found or excluded"
+                text = "the time for the search ran out before a set was found or excluded; a longer --patience goes on"
                 reasons = (Reason(because=Because.LIMIT, text=text),)
             bound = outcome.bound * factor if math.isfinite(outcome.bound) else 0.0
             return Plan(
@@ -200,7 +238,9 @@ class Bureau:
                 proven=outcome.ended,
                 before=before,
                 conflict=reasons,
-                policy=self.terms.policy,
+                irreducible=until is None or time.monotonic() < until,
+                notes=notes,
+                policy=physics.policy,
                 proof="No set of parts of this book that the budget buys satisfies the policy."
                 if outcome.ended and math.isfinite(outcome.bound)
                 else "No set of parts of this book satisfies the policy; every choice was excluded."
@@ -212,6 +252,12 @@ class Bureau:
         bound = min(outcome.bound * factor, cost.total)
         gap = max(0.0, cost.total - bound)
         proven = outcome.ended and gap < 0.005
+        found_steps = steps(outcome.selection, choices, physics, explain=explain)
+        if self.wishes.fewest:
+            cost = self.tariff.cost([self.catalogue.get(p.id, p) for p in chosen])
+            found_steps = tuple(replace(s, price=s.price - EACH if s.price >= EACH else s.price) for s in found_steps)
+            bound, gap = (cost.total, 0.0) if proven else (0.0, cost.total)
+        after = physics.reports.get(tuple(outcome.selection))
         return Plan(
             target=physics.aimed(dict(enumerate(outcome.selection))),
             reachable=True,
@@ -219,12 +265,36 @@ class Bureau:
             lower_bound=bound,
             gap=0.0 if proven else gap,
             proven=proven,
-            steps=steps(outcome.selection, choices, physics, explain=explain),
+            steps=found_steps,
             shared_labour=self.tariff.shared(chosen),
             before=before,
-            after=physics.reports.get(tuple(outcome.selection)),
-            policy=self.terms.policy,
-            proof=PROOF.format(samples=physics.samples, error=math.sqrt(0.16 / physics.samples))
+            after=after,
+            misses=misses(after, choices, self.kinds, self.terms.policy) if after is not None else (),
+            notes=notes,
+            policy=physics.policy,
+            proof=_proof(physics, self.terms.policy)
             if proven
             else "The search was stopped: no set can cost less than the lower bound.",
         )
+
+
+def _proof(physics: Physics, asked: MarginPolicy) -> str:
+    """What exactly is proven."""
+    text = PROOF.format(samples=physics.samples, error=math.sqrt(0.16 / physics.samples))
+    if physics.policy == asked:
+        return text
+    wider = physics.policy
+    return (
+        f"Here the policy is a wider one than the shop's: {wider.harm:.1%} and {wider.cost:.1%} of passing a limit, "
+        f"{wider.holds:.0%} of carrying the target. {text}"
+    )
+
+
+def _poor(fuel: Fuel) -> Fuel:
+    """A fuel from a poor delivery."""
+    return replace(
+        fuel,
+        name=f"{fuel.name} less {BAD_DAY.octane:g}",
+        research_octane=fuel.research_octane - BAD_DAY.octane,
+        motor_octane=fuel.motor_octane - BAD_DAY.octane,
+    )

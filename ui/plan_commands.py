@@ -46,6 +46,9 @@ def _wished(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option("--keep", help="Slots whose part stays, separated by commas."),
         click.option("--forbid", help="Parts that must not be fitted, separated by commas."),
         click.option("--in-stock", is_flag=True, help="Buy only what lies on the shelf."),
+        click.option("--within-days", type=float, help="Buy only what is on the shelf or there within so many days."),
+        click.option("--fewest", is_flag=True, help="Fewest parts first, and among those the least money."),
+        click.option("--bad-day", is_flag=True, help="Plan for 35 °C, 600 m and fuel one octane number short."),
         click.option("--rate", type=float, default=95.0, show_default=True, help="Net price of an hour of labour."),
         click.option("--tax", type=float, default=20.0, show_default=True, help="Tax in per cent."),
         click.option(
@@ -99,6 +102,9 @@ def _bureau(view: Any, car: str, power: float, asked: dict[str, Any]) -> Bureau:
         keep=frozenset(_split(asked["keep"])),
         forbid=frozenset(_split(asked["forbid"])),
         in_stock=asked["in_stock"],
+        within=None if asked["within_days"] is None else 86400.0 * asked["within_days"],
+        fewest=asked["fewest"],
+        bad_day=asked["bad_day"],
         budget=asked["budget"],
     )
     return Bureau(view, car, request, terms, wishes)
@@ -138,8 +144,8 @@ def _plan_command() -> click.Command:
         from graph import sweep
         from graph.errors import UsageError
         from ui.cli import DONE, NOT_REACHED, _foreseen, _open, _print, _settings
-        from ui.plan_document import path_document, plan_document
-        from ui.plan_text import path_text, plan_text
+        from ui.plan_document import path_document, plan_document, turning_document
+        from ui.plan_text import path_text, plan_text, turning_text
 
         given, wants_json = _settings(context, url, as_json)
         with _foreseen():
@@ -154,13 +160,15 @@ def _plan_command() -> click.Command:
                 done = path.first.reachable and path.second.reachable
             else:
                 budget = asked["budget"]
-                answer = bureau.plan(powers[0]).plan if budget is None else sweep.affordable(bureau, powers[0], budget)
+                ask = sweep.answered
+                answer = ask(bureau, powers[0]) if budget is None else sweep.affordable(bureau, powers[0], budget)
                 document, text, found = plan_document, plan_text, answer  # type: ignore[assignment]
                 done = answer.reachable
+            turned = sweep.turning(bureau, found) if len(powers) == 1 and done else ()  # type: ignore[arg-type]
         if wants_json:
-            _print(document(found))
+            _print({**document(found), "turning": turning_document(turned)})
         else:
-            click.echo(text(found), nl=False)
+            click.echo(text(found) + turning_text(turned), nl=False)
         sys.exit(DONE if done else NOT_REACHED)
 
     return plan

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from graph.plan.record import Cost, Path, Plan, Point, Reason, Step
+from graph.plan.turn import Turn
 from ui.document import check_document, target_document
 
 Document = dict[str, Any]
@@ -92,11 +93,34 @@ def plan_document(plan: Plan) -> Document:
             {"operation": s.operation, "saves_h": _hours(s.saves), "for": list(s.jobs)} for s in plan.shared_labour
         ],
         "conflict": [_reason(r) for r in plan.conflict],
+        "irreducible": plan.irreducible,
+        "misses": [
+            {"slot": m.slot, "part": m.part, "rule": m.rule, "probability": round(m.chance, 4), "allowed": m.allowed}
+            for m in plan.misses
+        ],
+        "notes": list(plan.notes),
+        "wait_days": round(plan.wait[0] / 86400.0, 1),
+        "nearest": None if plan.nearest is None else plan_document(plan.nearest),
         "instead": None if plan.instead is None else plan_document(plan.instead),
         "effort": {k: round(v, 3) for k, v in plan.effort.items()},
         "before": None if plan.before is None else check_document(plan.before),
         "after": None if plan.after is None else check_document(plan.after),
     }
+
+
+def turning_document(turns: Iterable[Turn]) -> list[Document]:
+    """Ratings that would change a plan."""
+    return [
+        {
+            "slot": t.slot,
+            "part": t.part,
+            "rating": t.rating,
+            "enough_factor": t.enough,
+            "short_factor": t.short,
+            "saves_net": _money(t.saves),
+        }
+        for t in turns
+    ]
 
 
 def path_document(path: Path) -> Document:

@@ -7,31 +7,39 @@ from collections.abc import Iterable
 
 from graph.kinds import discover
 from graph.plan.record import Path, Plan, Point
+from graph.plan.turn import Turn
 from ui.caution import cautions
 from ui.format import kilowatts, number, percent
 
 MOST_REASONS = 3
 
 
-def plan_text(plan: Plan) -> str:
+def plan_text(plan: Plan, *, inner: bool = False) -> str:
     """A whole plan as text.
 
     Parameters
     ----------
     plan : Plan
         The answer.
+    inner : bool
+        True for a plan inside another one, which has said the cautions.
 
     Returns
     -------
     str
         Lines.
     """
-    lines = [_headline(plan), *_cost(plan), *_steps(plan), *_shared(plan), *_conflict(plan)]
-    if plan.proof:
+    lines = [_headline(plan), *_cost(plan), *_waiting(plan), *_misses(plan), *_steps(plan), *_shared(plan)]
+    lines += [*_conflict(plan), *_notes(plan)]
+    if plan.proof and not inner:
         lines += ["", plan.proof]
-    lines += _cautions(plan)
+    if plan.nearest is not None:
+        lines += ["", "Nearest to it, below the margins asked:", "", plan_text(plan.nearest, inner=True).rstrip()]
     if plan.instead is not None:
-        lines += ["", "What the budget buys instead:", "", plan_text(plan.instead).rstrip()]
+        head = "What the policy or the budget allows instead:"
+        lines += ["", head, "", plan_text(plan.instead, inner=True).rstrip()]
+    if not inner:
+        lines += _cautions(plan)
     return "\n".join(lines) + "\n"
 
 
@@ -39,12 +47,16 @@ def _headline(plan: Plan) -> str:
     target = plan.target
     cap = "" if target.boost_cap is None else f" within {number(target.boost_cap / 1e5, 1)} bar boost"
     asked = f"{kilowatts(target.power)} kW{cap} on {target.fuel.name}"
+    if not plan.reachable and not plan.proven:
+        return f"No answer yet for {asked}: the time ran out, which proves nothing."
     if not plan.reachable or plan.cost is None:
         return f"No plan for {asked}."
     if not plan.steps:
         return f"{asked}: the car does it as it stands."
     many = f"{len(plan.steps)} parts" if len(plan.steps) > 1 else "1 part"
     word = "proven cheapest" if plan.proven else "cheapest found"
+    if plan.misses:
+        word += ", but below the margins asked"
     return f"{asked}: {many}, {number(plan.cost.total)} {plan.cost.currency} with tax, {word}."
 
 
@@ -60,9 +72,44 @@ def _cost(plan: Plan) -> list[str]:
         after = plan.after
         lines.append(
             f"the finished car carries {kilowatts(after.carries)} kW; chance that it holds "
-            f"{kilowatts(plan.target.power)} kW: {percent(after.holds_probability)} (policy: {percent(plan.policy.holds)} or more)"
+            f"{kilowatts(plan.target.power)} kW: {percent(after.holds_probability)}"
+            + ("" if plan.misses else f" (policy: {percent(plan.policy.holds)} or more)")
         )
     return lines
+
+
+def _waiting(plan: Plan) -> list[str]:
+    """When every part is there, and the work after that."""
+    wait, last = plan.wait
+    if plan.cost is None or not plan.steps:
+        return []
+    unknown = [s.install for s in plan.steps if (s.stock or 0) < 1 and s.lead_time is None and s.price > 0.0]
+    hours = number(plan.cost.labour / 3600.0, 1)
+    first = (
+        f"the last part, {last.install}, is there after {number(wait / 86400.0)} days"
+        if last
+        else "no part is waited for"
+    )
+    more = f"; the wait for {', '.join(unknown)} is not known" if unknown else ""
+    return [f"{first}; then {hours} h of work{more}"]
+
+
+def _misses(plan: Plan) -> list[str]:
+    """What a plan below the policy does not keep."""
+    if not plan.misses:
+        return []
+    lines = ["", f"Passed more often than allowed at {kilowatts(plan.target.power)} kW:"]
+    for m in plan.misses:
+        if m.slot == "car":
+            lines.append(f"  {m.rule}: {percent(m.chance)}, {percent(m.allowed)} is asked")
+        else:
+            part = f" {m.part}" if m.part else ""
+            lines.append(f"  {m.slot}{part}, {m.rule}: {percent(m.chance)}, {percent(m.allowed)} is allowed")
+    return lines
+
+
+def _notes(plan: Plan) -> list[str]:
+    return ["", "In the book:", *(f"- {n}" for n in plan.notes)] if plan.notes else []
 
 
 def _steps(plan: Plan) -> list[str]:
@@ -93,17 +140,32 @@ def _shared(plan: Plan) -> list[str]:
 def _conflict(plan: Plan) -> list[str]:
     if not plan.conflict:
         return []
-    return ["", "These exclude each other; with any one of them gone the rest can be met:"] + [
-        f"  {r.because.value}: {r.text}" for r in plan.conflict
-    ]
+    head = "These exclude each other; with any one of them gone the rest can be met:"
+    if not plan.irreducible:
+        head = "These exclude each other; the time ran out before it was clear that all of them are needed for that:"
+    if len(plan.conflict) == 1:
+        head = "This alone stands against it:"
+    return ["", head] + [f"  {r.because.value}: {r.text}" for r in plan.conflict]
 
 
 def _cautions(plan: Plan) -> list[str]:
-    touched = {step.slot for step in plan.steps}
-    places = () if plan.after is None else plan.after.build.places
-    names = {p.slot.kind for p in places if p.slot.name in touched}
+    names: set[str] = set()
+    for one in (plan, plan.nearest, plan.instead):
+        if one is not None and one.after is not None:
+            touched = {step.slot for step in one.steps}
+            names |= {p.slot.kind for p in one.after.build.places if p.slot.name in touched}
     found = cautions([k for k in discover().values() if k.name in names])
     return ["", "With this work:", *(f"- {c}" for c in found)] if found else []
+
+
+def turning_text(turns: Iterable[Turn]) -> str:
+    """Ratings that would change a plan, as text."""
+    lines = [
+        f"  {t.slot} {t.part}: {t.rating} {percent(t.enough - 1.0)} better than stated ({percent(t.short - 1.0)} is not "
+        f"enough) would leave it there; the step costs {number(t.saves)} net on its own"
+        for t in turns
+    ]
+    return "\n".join(["", "Numbers that would change the plan:", *lines]) + "\n" if lines else ""
 
 
 def path_text(path: Path) -> str:

@@ -6,10 +6,14 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from graph.check import ENGINE
+from graph.limit import Kind
 from graph.plan.choice import CALIBRATION_KIND, Choices
 from graph.plan.labour import members
 from graph.plan.physics import Physics
-from graph.plan.record import Because, Reason, Step
+from graph.plan.record import Because, Miss, Reason, Step
+from graph.plan.wish import MarginPolicy
+from graph.report import Report
 
 
 def steps(selection: Sequence[int], choices: Choices, physics: Physics, *, explain: bool = True) -> tuple[Step, ...]:
@@ -60,7 +64,7 @@ def steps(selection: Sequence[int], choices: Choices, physics: Physics, *, expla
 
 def carries(selection: Sequence[int], physics: Physics) -> float | None:
     """What a complete choice carries, without spreads [W]; the same number as a full check gives."""
-    core = {s: selection[s] for s in physics.core}
+    core = {s: selection[s] for s in (*physics.core, *physics.linking)}
     car = physics.settle([core])[0]
     lowest = min([car.power, *(car.ceiling(s, i) for s, i in enumerate(selection))])
     return float(lowest) if np.isfinite(lowest) and lowest > 0.0 else None
@@ -90,7 +94,7 @@ def _limits(
     s: int, selection: Sequence[int], without: Sequence[int], choices: Choices, physics: Physics
 ) -> list[Reason]:
     power = physics.target.power
-    core: Mapping[int, int] = {t: without[t] for t in physics.core}
+    core: Mapping[int, int] = {t: without[t] for t in (*physics.core, *physics.linking)}
     found = []
     place = choices.build.places[s]
     if place.unknown is not None:
@@ -98,7 +102,7 @@ def _limits(
     short = physics.shortfall((s, 0), core) if place.part is not None and place.unknown is None else None
     if short:
         found.append(short)
-    if s in physics.core:
+    if s in physics.core or s in physics.linking:
         car = physics.settle([core])[0]
         if not car.engine:
             found.append(f"without it the engine makes only {car.power / 1e3:.0f} kW")
@@ -130,7 +134,7 @@ def _pressed(
 
 def chance(selection: Sequence[int], physics: Physics) -> float:
     """Share of the joint samples in which a complete choice carries the target [1]."""
-    car = physics.settle([{s: selection[s] for s in physics.core}])[0]
+    car = physics.settle([{s: selection[s] for s in (*physics.core, *physics.linking)}])[0]
     alive = car.engine_survival
     for s, i in enumerate(selection):
         alive &= car.survival(s, i)
@@ -163,3 +167,39 @@ def _bonds(s: int, selection: Sequence[int], without: Sequence[int], choices: Ch
                 text = f"{part.id} would require {need.text}"
                 found.append(Reason(because=Because.REQUIRES, text=text))
     return found
+
+
+def misses(report: Report, choices: Choices, kinds: Mapping[str, Kind], policy: MarginPolicy) -> tuple[Miss, ...]:
+    """What a checked car does not keep of a policy, the worst first.
+
+    Parameters
+    ----------
+    report : Report
+        Of the car as it would be.
+    choices : Choices
+        For its slots.
+    kinds : mapping of str to Kind
+        Part kinds by name.
+    policy : MarginPolicy
+        What is asked.
+
+    Returns
+    -------
+    tuple of Miss
+        Limits that are passed too often, then the chance of the whole car where it is too small.
+    """
+    kind_of = {place.slot.name: kinds[place.slot.kind] for place in choices.build.places}
+    found = []
+    for row in report.findings:
+        rule = next((r for r in kind_of[row.slot].limits if r.name == row.rule), None) if row.slot in kind_of else None
+        costs = row.slot == ENGINE or (rule is not None and rule.costs_power_only)
+        allowed = policy.cost if costs else policy.harm
+        if row.exceed_probability is not None and row.exceed_probability > allowed:
+            found.append(
+                Miss(slot=row.slot, part=row.part, rule=row.rule, chance=row.exceed_probability, allowed=allowed)
+            )
+    found.sort(key=lambda m: m.allowed - m.chance)
+    if report.holds_probability < policy.holds - 1e-12:
+        text = "chance to carry the target"
+        found.append(Miss(slot="car", part=None, rule=text, chance=report.holds_probability, allowed=policy.holds))
+    return tuple(found)

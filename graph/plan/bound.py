@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from graph.model import RelationKind
+from graph.plan.bond import Key
 from graph.plan.choice import Choices, Domains, given
-from graph.plan.labour import Tariff
+from graph.plan.labour import Tariff, alternatives
 from graph.plan.wish import Shared
 
 
@@ -20,36 +22,73 @@ class Bounds:
 
     def __init__(self, choices: Choices, tariff: Tariff) -> None:
         self.choices, self.tariff = choices, tariff
-        free = given(choices)
-        self.free = free
-        self.least = [
-            [0.0 if o.bought is None else tariff.least(o.bought, given=o.bought.id in free) for o in found]
-            for found in choices.options
-        ]
-        self.operations: list[list[tuple[Shared, ...]]] = [
-            [() if o.bought is None else tariff.operations(o.bought) for o in found] for found in choices.options
-        ]
+        self.free = given(choices)
+        self.kits: dict[str, set[Key]] = {number: set() for number in self.free}
+        self.least: list[list[float]] = []
+        self.operations: list[list[tuple[Shared, ...]]] = []
+        self.does: list[frozenset[str]] = []
+        self.entangled: list[frozenset[int]] = []
+        for s, found in enumerate(choices.options):
+            least, rows, entangled = [], [], set()
+            for i, option in enumerate(found):
+                part = option.bought
+                least.append(0.0 if part is None else tariff.least(part, given=part.id in self.free))
+                rows.append(() if part is None else tariff.operations(part))
+                held = [] if part is None else [r for r in part.relations if r.kind is RelationKind.MEMBER and r.part]
+                for relation in held:
+                    for number in alternatives(relation.part or ""):
+                        self.kits[number].add((s, i))
+                if rows[-1] or held or (part is not None and part.id in self.free):
+                    entangled.add(i)
+            self.least.append(least)
+            self.operations.append(rows)
+            self.does.append(frozenset(row.operation for found_rows in rows for row in found_rows if row.does))
+            self.entangled.append(frozenset(entangled))
 
-    def exact(self, domains: Domains) -> float:
+    def ordered(self, domains: Domains) -> Domains:
+        """Domains with the options of each slot from the cheapest to the dearest."""
+        return tuple(tuple(sorted(d, key=lambda i, s=s: (self.least[s][i], i))) for s, d in enumerate(domains))  # type: ignore[misc]
+
+    def exact(self, selection: tuple[int, ...]) -> float:
         """Net cost of a complete choice [currency]."""
-        return self.tariff.cost(self.choices.bought([d[0] for d in domains])).net
+        return self.tariff.cost(self.choices.bought(selection)).net
 
     def least_of(self, domains: Domains) -> float:
-        """Net cost that no completion of the open choices can avoid [currency]."""
-        total, cheaper = 0.0, []
+        """Net cost that no completion of the open choices can avoid [currency].
+
+        Parameters
+        ----------
+        domains : tuple of tuple of int
+            Options of each slot, the cheapest first.
+
+        Returns
+        -------
+        float
+            The cost itself where no open slot holds an option that shares labour or comes in a kit.
+        """
+        total = 0.0
+        cheaper: list[Shared] = []
         doing: dict[str, float] = {}
         possible: set[str] = set()
         for s, found in enumerate(domains):
+            i = found[0]
+            total += self.least[s][i]
             if len(found) > 1:
-                total += min(self.least[s][i] for i in found)
-                for i in found:
+                if self.does[s]:
+                    possible |= self.does[s]
+                continue
+            if i not in self.entangled[s]:
+                continue
+            part = self.choices.options[s][i].bought
+            if part is not None and part.id in self.free:
+                reach = [k for k in self.kits[part.id] if k[1] in domains[k[0]]]
+                if any(len(domains[t]) == 1 for t, _ in reach):
+                    continue
+                if reach:
                     possible.update(row.operation for row in self.operations[s][i] if row.does)
-                continue
-            option = self.choices.options[s][found[0]].bought
-            total += self.least[s][found[0]]
-            if option is None or option.id in self.free:
-                continue
-            for row in self.operations[s][found[0]]:
+                    continue
+                total += self.tariff.least(part, given=False)
+            for row in self.operations[s][i]:
                 if row.does:
                     doing[row.operation] = max(doing.get(row.operation, 0.0), row.duration)
                 else:

@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 
 from graph.errors import UnknownName
 from graph.fit import fitting
-from graph.model import Belief, Build, Fuel, Part, Place, RelationKind
+from graph.model import Belief, Build, Fuel, Part, Place
 from graph.plan.bond import Clash, Key, Need, bonds
 from graph.plan.labour import members
+from graph.plan.supply import current, on_shelf, there_within
 from graph.plan.wish import FuelOffer, Wishes
 
 FUEL_KIND = "fuel_grade"
@@ -65,6 +66,8 @@ class Choices:
         By either option.
     relaxed : frozenset of str
         Names of wishes and bonds that are left out.
+    bonded : frozenset of Key
+        Options that require or clash with anything.
     """
 
     build: Build
@@ -72,6 +75,7 @@ class Choices:
     needs: Mapping[Key, tuple[Need, ...]]
     clashes: Mapping[Key, tuple[Clash, ...]]
     relaxed: frozenset[str] = frozenset()
+    bonded: frozenset[Key] = frozenset()
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -117,14 +121,16 @@ class Choices:
         tuple of tuple of int or None
             A fixed point: requirements of settled slots with one way left are followed, clashes are struck out.
         """
+        if not all(domains):
+            return None
+        if not any(len(d) == 1 and (s, d[0]) in self.bonded for s, d in enumerate(domains)):
+            return domains
         live = [list(d) for d in domains]
         before = -1
         while (size := sum(map(len, live))) != before:
             before = size
             for s, found in enumerate(live):
-                if not found:
-                    return None
-                if len(found) == 1:
+                if len(found) == 1 and (s, found[0]) in self.bonded:
                     key = (s, found[0])
                     if not (self._struck(key, live) and self._followed(key, live)):
                         return None
@@ -215,6 +221,7 @@ def gather(
     for number in sorted(wishes.forbid - known):
         raise UnknownName("part", number, sorted(known))
     more = power > build.platform.constants["factory power"] * (1.0 + 1e-9)
+    book = current(book)
     options: list[tuple[Option, ...]] = []
     for place in build.places:
         kept = Option(place=place, kept=True, fuel=fuel if place.slot.kind == FUEL_KIND else None)
@@ -225,7 +232,8 @@ def gather(
         )
     parts = {(s, i): o.part for s, found in enumerate(options) for i, o in enumerate(found) if o.part is not None}
     needs, clashes = bonds(build, parts)
-    return Choices(build=build, options=tuple(options), needs=needs, clashes=clashes)
+    bonded = frozenset({*needs, *clashes})
+    return Choices(build=build, options=tuple(options), needs=needs, clashes=clashes, bonded=bonded)
 
 
 def _barred(option: Option, wishes: Wishes, fuel_fixed: bool, *, clipped: bool) -> frozenset[str]:
@@ -236,8 +244,10 @@ def _barred(option: Option, wishes: Wishes, fuel_fixed: bool, *, clipped: bool) 
         found.add(f"keep:{slot.name}")
     if part is not None and part.id in wishes.forbid:
         found.add(f"forbid:{part.id}")
-    if wishes.in_stock and not option.kept and not _on_shelf(part):
+    if wishes.in_stock and not option.kept and not on_shelf(part):
         found.add("stock")
+    if wishes.within is not None and not option.kept and not there_within(part, wishes.within):
+        found.add("wait")
     if slot.kind == CALIBRATION_KIND and clipped:
         found.add("calibration")
     if slot.kind == FUEL_KIND and fuel_fixed and not option.kept:
@@ -263,14 +273,6 @@ def _others(place: Place, build: Build, book: list[Part], offers: list[FuelOffer
 
 def _with(place: Place, part: Part) -> Place:
     return Place(slot=place.slot, part=part, belief=Belief.SEEN)
-
-
-def _on_shelf(part: Part | None) -> bool:
-    """True if a part lies on the shelf; one that comes with another is there when the other is."""
-    if part is None:
-        return True
-    comes_along = not part.price and not part.labour and any(r.kind is RelationKind.REQUIRES for r in part.relations)
-    return comes_along or (part.stock or 0) >= 1
 
 
 def given(choices: Choices) -> frozenset[str]:

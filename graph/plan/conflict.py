@@ -8,9 +8,10 @@ from dataclasses import replace
 
 from graph.plan.choice import Choices
 from graph.plan.labour import Tariff
+from graph.plan.outcome import ENGINE, HOLDS, limit_of
 from graph.plan.physics import Physics
 from graph.plan.record import Because, Reason
-from graph.plan.search import ENGINE, HOLDS, Search, limit_of
+from graph.plan.search import Search
 
 
 def irreducible(reasons: Sequence[str], feasible: Callable[[frozenset[str]], bool]) -> tuple[str, ...]:
@@ -127,6 +128,9 @@ def describe(name: str, choices: Choices, physics: Physics) -> Reason:
         return Reason(because=Because.EXCLUDES, text=f"{what} must not be fitted")
     if name == "stock":
         return Reason(because=Because.EXCLUDES, text="only what lies on the shelf may be bought")
+    if name == "wait":
+        text = "every part must be on the shelf or there in the time given"
+        return Reason(because=Because.EXCLUDES, text=text)
     if name == "calibration":
         text = "more than the factory's power needs a calibration that is not the factory's"
         return Reason(because=Because.REQUIRES, text=text)
@@ -145,10 +149,23 @@ def describe(name: str, choices: Choices, physics: Physics) -> Reason:
 def _limit(slot: str, choices: Choices, physics: Physics) -> str:
     """What stands against every option of a slot."""
     s = choices.names.index(slot)
-    said = []
+    said, carried, all_short = [], 0.0, True
     for i, option in enumerate(choices.options[s]):
         if option.barred - choices.relaxed or option.part is None:
             continue
         short = physics.shortfall((s, i))
+        all_short = all_short and short is not None
+        carried = max(carried, physics.carries_alone((s, i)))
         said.append(short or f"{option.part.id} is clear alone, but not together with the rest")
-    return f"{slot}: " + "; ".join(said or ["nothing fits"])
+    if not said:
+        return f"{slot}: nothing fits"
+    if all_short and 0.0 < carried < float("inf"):
+        said.insert(0, f"no {slot} that fits carries more than {carried / 1e3:.0f} kW{_asked(physics)}")
+    return f"{slot}: " + "; ".join(said)
+
+
+def _asked(physics: Physics) -> str:
+    """Fuel and boost that a ceiling stands for."""
+    fuel = physics.aimed(physics.judged_on()).fuel.name
+    cap = physics.target.boost_cap
+    return f" on {fuel}" + ("" if cap is None else f" at {cap / 1e5:.1f} bar boost") + ", every spread left out"

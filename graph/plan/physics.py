@@ -4,20 +4,30 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from graph.check import ENGINE, check
-from graph.model import Array
+from graph.limit import Control
+from graph.operation import SPEEDS
+from graph.plan.alone import Noted, Row
 from graph.plan.bond import Key
 from graph.plan.car import Car
-from graph.plan.reading import one, read
-from graph.plan.stand import Stands, free_of_spool, looks_around
-from graph.plan.survival import exceeded_share, reaches
+from graph.plan.reading import read, some
+from graph.plan.stand import Stands
+from graph.plan.state import State
+from graph.plan.survival import NEARLY
 from graph.plan.trait import Context
 from graph.report import Report
-from graph.solution import Question, Solution, ask
+from graph.solution import ask
+from graph.subject import Subject
+
+#: States of one target that are kept.
+KEPT = 200
+#: Share by which a limit must be passed to strike out a core at a glance [1]; the rest is left to the full solution.
+CERTAIN = 1e-6
 
 
 class Physics(Stands):
@@ -29,8 +39,9 @@ class Physics(Stands):
     def __init__(self, *given: Any, **named: Any) -> None:
         super().__init__(*given, **named)
         self.reports: dict[tuple[int, ...], Report] = {}
-        self._alone: dict[tuple[Context, Key], dict[Context | None, bool | None]] = {}
-        self._states: dict[Context, tuple[Solution, Question]] = {}
+        self._refused: set[tuple[Any, ...]] = set()
+        self._states: dict[Context, State] = {}
+        self._alone: dict[tuple[Context, Key], tuple[bool | None, tuple[Row, ...]]] = {}
 
     def engine(self, context: Mapping[int, int]) -> bool:
         """True if the engine alone makes the target in a context, as often as the policy asks."""
@@ -40,63 +51,46 @@ class Physics(Stands):
         """False if a limit of an option, judged alone in a context, is not clear; True where that is still open."""
         return self.alone(context, (slot, option)) is not False
 
+    def allowed_share(self, subject: Subject) -> float:
+        """Largest share of samples in which a limit may be passed where it still counts as clear [1]."""
+        return self.policy.cost if subject.rule.costs_power_only else self.policy.harm
+
     def alone(self, context: Mapping[int, int], key: Key) -> bool | None:
         """Whether an option is clear alone; None where the turbocharger's own curve has a say in it."""
-        around = tuple(context[s] for s in self.offering)
-        known = self._alone.setdefault((self._standing(context), key), {})
-        for seen in (None, around):
-            if seen in known:
-                return known[seen]
-        verdict, looked = self.judged(context, key, None)
-        known[around if looked else None] = verdict
-        return verdict
+        return self._verdict(context, key)[0]
 
-    def refuse(self, context: Mapping[int, int], key: Key) -> None:
-        """Take an option as not clear wherever what its verdict depends on is the same."""
-        known = self._alone.setdefault((self._standing(context), key), {})
-        known[None if None in known else tuple(context[s] for s in self.offering)] = False
+    def unsure(self, context: Mapping[int, int], key: Key) -> tuple[Row, ...]:
+        """Limits of an option in which the turbocharger's own curve has a say."""
+        return self._verdict(context, key)[1]
 
-    def judged(
-        self, context: Mapping[int, int], key: Key, spools: tuple[Array, Array] | None
-    ) -> tuple[bool | None, bool]:
-        """Judge an option alone.
+    def _verdict(self, context: Mapping[int, int], key: Key) -> tuple[bool | None, tuple[Row, ...]]:
+        at = (tuple(context[s] for s in self.context), key)
+        if at not in self._alone:
+            self._alone[at] = self._judged_at_target(context, key)
+        return self._alone[at]
 
-        Parameters
-        ----------
-        context : mapping of int to int
-            Fuel, breathing and what parts offer.
-        key : Key
-            The option.
-        spools : (array, array) or None
-            The turbocharger's own curve on both grids [N.m]; None to hold nothing.
-
-        Returns
-        -------
-        verdict : bool or None
-            None where, with `spools` None, that curve has a say.
-        looked : bool
-            True if the verdict depends on what other parts offer.
-        """
+    def _judged_at_target(self, context: Mapping[int, int], key: Key) -> tuple[bool | None, tuple[Row, ...]]:
         place = self.place(key)
         if place.part is None or place.unknown is not None:
-            return place.unknown is None, False
-        stand = self.stand(context)
-        found, unknown = self.subjects(context, key, stand.question.setting)
-        looked = any(rule.needs for rule in self.kinds[place.slot.kind].limits)
-        if unknown:
-            return False, looked
-        sure = True
-        for subject in found:
-            bench = self.bench(stand, context, key, spools)
-            if looks_around(subject, bench, 1):
-                looked, bench = True, self.with_offers(bench, context)
-            if spools is None and not free_of_spool(subject, bench):
-                sure = False
-                continue
-            share = exceeded_share(subject, bench, 1)
-            if share is None or share > (self.policy.cost if subject.rule.costs_power_only else self.policy.harm):
-                return False, looked
-        return True if sure else None, looked
+            return place.unknown is None, ()
+        if (self.standing(context), key) in self._refused:
+            return False, ()
+        found = self.found_alone(context, key)
+        if found.unknown:
+            return False, ()
+        power = self.target.power
+        unsure = tuple(row for row in found.rows if power >= row.held_from)
+        for row in found.rows:
+            if row not in unsure:
+                share = row.exceeded(power, self.draws)
+                if share is None or share > self.allowed_share(row.subject):
+                    return False, ()
+        return (None if unsure else True), unsure
+
+    def refuse(self, context: Mapping[int, int], key: Key) -> None:
+        """Take an option as not clear on this fuel and breathing: a full check has found it so."""
+        self._refused.add((self.standing(context), key))
+        self._alone.clear()
 
     def fuels(self) -> tuple[dict[int, int], ...]:
         """Contexts of every fuel allowed, the rest of each as on the car."""
@@ -115,6 +109,18 @@ class Physics(Stands):
             ):
                 yield {**context, **dict(zip(self.breathing, choice, strict=True))}
 
+    def judged_on(self) -> dict[int, int]:
+        """The context in which a reason is told: the first fuel on which the engine makes the target, else the last."""
+        return next(filter(self.engine, self.fuels()), self.fuels()[-1])
+
+    def carries_alone(self, key: Key) -> float:
+        """Lowest ceiling of an option judged alone, without spreads; 0 for one that is not known [W]."""
+        place = self.place(key)
+        if place.part is None or place.unknown is not None:
+            return 0.0
+        found = self.found_alone(self.judged_on(), key)
+        return 0.0 if found.unknown else min((row.ceiling for row in found.rows), default=float("inf"))
+
     def shortfall(self, key: Key, context: Mapping[int, int] | None = None) -> str | None:
         """Why an option is not clear when judged alone, in words; None where it is.
 
@@ -130,46 +136,84 @@ class Physics(Stands):
             return None
         if place.unknown is not None:
             return f"not known ({place.unknown})"
-        around = context if context is not None else next(filter(self.engine, self.fuels()), self.fuels()[-1])
-        stand = self.stand(around)
+        found = self.found_alone(context if context is not None else self.judged_on(), key)
         worst: tuple[float, str] | None = None
-        subjects, unknown = self.subjects(around, key, stand.question.setting)
-        bench = self.bench(stand, around, key)
-        for subject in subjects:
-            if looks_around(subject, bench, 1):
-                bench = self.with_offers(bench, around)
-            share = exceeded_share(subject, bench, 1)
-            limit = self.policy.cost if subject.rule.costs_power_only else self.policy.harm
+        for row in found.rows:
+            share, limit = row.exceeded(self.target.power, self.draws), self.allowed_share(row.subject)
             if share is not None and share > limit and (worst is None or share > worst[0]):
-                ceiling = reaches(subject, bench, 1)
-                until = f", ceiling {ceiling / 1e3:.0f} kW" if np.isfinite(ceiling) else ""
+                until = f", ceiling {row.ceiling / 1e3:.0f} kW" if np.isfinite(row.ceiling) else ""
                 worst = (
                     share,
-                    f"{place.part.id}, {subject.rule.name}: passed at {self.target.power / 1e3:.0f} kW with a chance of "
-                    f"{share:.0%}{until}; {limit:.0%} is allowed",
+                    f"{place.part.id}, {row.subject.rule.name}: passed at {self.target.power / 1e3:.0f} kW with a "
+                    f"chance of {share:.0%}{until}; {limit:.0%} is allowed",
                 )
         if worst is None:
-            return f"{place.part.id}: a limit of it is not known" if unknown else None
+            return f"{place.part.id}: a limit of it is not known" if found.unknown else None
         return worst[1]
+
+    def glance(self, cores: Sequence[Mapping[int, int]]) -> list[bool]:
+        """For some choices of the core, False where the engine or a part of the core fails the target for certain.
+
+        Only the speed of the power and those above it are solved, and only the limits of the core's parts compared
+        there: what fails at one speed fails.
+        """
+        good = [True] * len(cores)
+        groups: dict[Context, list[int]] = {}
+        for n, core in enumerate(cores):
+            groups.setdefault(tuple(core[s] for s in self.context), []).append(n)
+        for members in groups.values():
+            self._glance([cores[n] for n in members], members, good)
+        return good
+
+    def _glance(self, cores: Sequence[Mapping[int, int]], members: Sequence[int], good: list[bool]) -> None:
+        target = self.aimed(cores[0])
+        setting = self.setting(target)
+        question = ask(target, replace(setting, shared=self.shared(cores[0], setting)))
+        question = replace(question, powers=np.array([target.power]), at_target=0)
+        states = self.solve([self.here(c) for c in cores], question, target, -SPEEDS)
+        solution = read(states, question, own=False)
+        fails = solution.capped_power < target.power * (NEARLY - CERTAIN)
+        for s in self.core:
+            chosen: dict[int, list[int]] = {}
+            for n, core in enumerate(cores):
+                chosen.setdefault(core[s], []).append(n)
+            for option, rows in chosen.items():
+                for subject in self.subjects(cores[0], (s, option), question.setting)[0]:
+                    rule = subject.rule
+                    if rule.no_ceiling is not None or rule.control is Control.SPARK or rule.needs:
+                        continue
+                    if self._neighbourly(subject, solution):
+                        continue
+                    u = solution.utilisation(subject, rows)
+                    over = np.where(np.isnan(u), 0.0, u).max(axis=(-2, -1)) > 1.0 + CERTAIN
+                    fails[rows] |= over
+        for n, failed in zip(members, fails, strict=True):
+            good[n] = not failed
+
+    def _neighbourly(self, subject: Subject, solution: Any) -> bool:
+        """True if a limit may hear what neighbours tell."""
+        heard = Noted({})
+        setting = replace(solution.question.setting, linked=heard)
+        subject.utilisation(solution.state([0]), setting)
+        return bool(heard.names)
 
     def settle(self, cores: Sequence[Mapping[int, int]]) -> list[Car]:
         """Solve the engine's state for some choices of the core."""
+        wanted = [tuple(core[s] for s in self.state) for core in cores]
         order: dict[Context, dict[Context, Mapping[int, int]]] = {}
-        for core in cores:
-            state = tuple(core[s] for s in self.core if s not in self.offering or (s, core[s]) in self.feeds)
+        for state, core in zip(wanted, cores, strict=True):
             if state not in self._states:
                 order.setdefault(tuple(core[s] for s in self.fuel), {})[state] = core
         for waiting in order.values():
             target = self.aimed(next(iter(waiting.values())))
             question = ask(target, self.setting(target))
             paths = [self.here(core) for core in waiting.values()]
-            solution = read(self.solve(paths, question, target), question, own=True)
-            for n, state in enumerate(waiting):
-                self._states[state] = (one(solution, n), question)
-        cars = []
-        for core in cores:
-            state = tuple(core[s] for s in self.core if s not in self.offering or (s, core[s]) in self.feeds)
-            cars.append(Car(self, core, *self._states[state]))
+            solved = self.solve(paths, question, target)
+            for n, (state, core) in enumerate(waiting.items()):
+                self._states[state] = State(self, core, some(solved, [n]), question)
+        cars = [Car(self._states[state], core) for state, core in zip(wanted, cores, strict=True)]
+        for state in list(self._states)[: max(0, len(self._states) - KEPT)]:
+            del self._states[state]
         return cars
 
     def confirm(self, selection: Sequence[int]) -> bool:

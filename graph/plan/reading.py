@@ -10,7 +10,7 @@ import numpy as np
 from graph.curve import asked_torque, own_curve, trimmed
 from graph.model import Array
 from graph.operation import EngineMap
-from graph.solution import Question, Solution, pick
+from graph.solution import Question, Solution
 
 
 def read(states: EngineMap, question: Question, *, own: bool, spool: Array | None = None) -> Solution:
@@ -69,21 +69,3 @@ def _end(torque: Array, cause: Array, speed: Array, power_speed: float) -> tuple
 def some(states: EngineMap, configurations: Sequence[int]) -> EngineMap:
     """Some configurations of a solved map."""
     return replace(states, states=states.states[list(configurations)])
-
-
-def one(solution: Solution, configuration: int) -> Solution:
-    """A single configuration of a solution, as configuration 0."""
-    at = slice(configuration, configuration + 1)
-    spool = solution.spool[configuration] if solution.spool.ndim == 2 else solution.spool
-    return replace(
-        solution,
-        map=some(solution.map, [configuration]),
-        operation=pick(solution.operation, at),
-        last_power=solution.last_power[at],
-        last_cause=solution.last_cause[at],
-        capped_power=solution.capped_power[at],
-        capped_cause=solution.capped_cause[at],
-        capped_torque=solution.capped_torque[at],
-        spool=spool,
-        picked={},
-    )

@@ -32,6 +32,31 @@ class Reason:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Miss:
+    """A limit that a plan does not keep as the policy asks.
+
+    Parameters
+    ----------
+    slot : str
+        Where; the engine and the whole car are slots of their own.
+    part : str or None
+        Number of the part.
+    rule : str
+        Which limit.
+    chance : float
+        Of passing it at the target; for the whole car of carrying the target [1].
+    allowed : float
+        Largest chance that the policy allows; for the whole car the least [1].
+    """
+
+    slot: str
+    part: str | None
+    rule: str
+    chance: float
+    allowed: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
     """One part to fit.
 
@@ -147,7 +172,15 @@ class Plan:
     proof : str
         What exactly is proven.
     instead : Plan or None
-        Where the budget is too small: the highest power that it buys.
+        Where the budget is too small, or no set keeps the policy: the highest power on a grid that is reached.
+    nearest : Plan or None
+        Where no set keeps the policy: the cheapest one that misses it least.
+    misses : tuple of Miss
+        Of a plan that does not keep the policy: what it misses.
+    notes : tuple of str
+        What is odd about the book or the wishes, in sentences.
+    irreducible : bool
+        False if the time ran out while the conflict was made smaller.
     """
 
     target: Target
@@ -163,8 +196,19 @@ class Plan:
     conflict: tuple[Reason, ...] = ()
     proof: str = ""
     instead: Plan | None = None
+    nearest: Plan | None = None
+    misses: tuple[Miss, ...] = ()
+    notes: tuple[str, ...] = ()
+    irreducible: bool = True
     policy: MarginPolicy = field(default_factory=MarginPolicy)
     effort: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+
+    @property
+    def wait(self) -> tuple[float, Step | None]:
+        """Until every part is there [s], and the part that comes last; a part of unknown wait is not counted."""
+        ordered = [s for s in self.steps if (s.stock or 0) < 1 and s.lead_time]
+        last = max(ordered, key=lambda s: s.lead_time or 0.0, default=None)
+        return (0.0, None) if last is None else (last.lead_time or 0.0, last)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,73 +4,30 @@ from __future__ import annotations
 
 import heapq
 import time
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
 
-from graph.model import RelationKind
+from graph.plan.bond import Key
 from graph.plan.bound import Bounds
 from graph.plan.choice import Choices, Domains
 from graph.plan.labour import Tariff
+from graph.plan.node import CENT, Node, Rules, Selection, Split, firsts, unheld
+from graph.plan.outcome import ENGINE, HOLDS, Outcome, limit_of
 from graph.plan.terms import Model, Settled
 
-#: Most cores solved side by side, and how far above the cheapest one they may lie [currency, net].
-BATCH = 64
+#: Cores looked at side by side: at first and at most; how far above the cheapest one they may lie [currency, net],
+#: and how many nodes may be opened to find them.
+FIRST_BATCH, BATCH = 8, 128
 AHEAD = 400.0
-#: Cents are the grain of cost.
-GRAIN = 1e-6
-
-
-#: Names of reasons that are not bonds or wishes.
-ENGINE, HOLDS = "engine", "holds"
-
-
-def limit_of(slot: str) -> str:
-    """Name of the reason "the limits of a slot"."""
-    return f"limit:{slot}"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Outcome:
-    """What a search found.
-
-    Parameters
-    ----------
-    selection : tuple of int or None
-        Option of each slot.
-    net : float or None
-        Its net cost [currency].
-    bound : float
-        No accepted choice costs less, net [currency]; infinity where none exists.
-    ended : bool
-        True if the search came to its end before the time did.
-    effort : dict of str to int
-        Nodes, engine states, full checks.
-    """
-
-    selection: tuple[int, ...] | None
-    net: float | None
-    bound: float
-    ended: bool
-    effort: dict[str, int] = field(default_factory=dict)
-
-
-@dataclass(order=True, slots=True)
-class _Node:
-    bound: float
-    changes: int
-    serial: int
-    domains: Domains = field(compare=False)
-    asked: bool = field(compare=False, default=False)
-    car: Settled | None = field(compare=False, default=None)
-    exact: bool = field(compare=False, default=False)
+REACH = 600
+#: Engine states solved side by side once a few have been refused.
+TOGETHER = 12
 
 
 class Search:
     """Best-first search over the choices of one car.
 
     Every node is a set of options still possible in each slot. Its bound holds the prices and the labour that no
-    completion can avoid; physics only ever strikes options out. The first complete choice that passes the full check
-    is therefore the cheapest of all.
+    completion can avoid; physics only ever strikes options out, and is asked only about the cheapest option of a
+    slot. The first complete choice that passes the full check is therefore the cheapest of all.
 
     Parameters
     ----------
@@ -85,19 +42,22 @@ class Search:
     """
 
     def __init__(self, choices: Choices, model: Model, tariff: Tariff, *, confirm: bool = True) -> None:
-        self.choices, self.model, self.tariff = choices, model, tariff
+        self.choices, self.model = choices, model
         self.free_slots = frozenset(s for s, name in enumerate(choices.names) if limit_of(name) in choices.relaxed)
         self.no_engine, self.no_holds = ENGINE in choices.relaxed, HOLDS in choices.relaxed
         self.confirm = confirm
         self.bounds = Bounds(choices, tariff)
-        self.least, self.operations = self.bounds.least, self.bounds.operations
-        order = [*model.context, *(s for s in model.core if s not in model.context)]
-        rest = [s for s in range(len(choices.options)) if s not in order]
-        self.order = (*order, *rest)
-        self.effort = {"nodes": 0, "states": 0, "checks": 0}
-        self._heap: list[_Node] = []
+        self.rules = Rules(choices, self.bounds)
+        self.core = tuple(s for s in model.core if s not in model.context)
+        self.effort = {"nodes": 0, "looks": 0, "states": 0, "checks": 0}
+        self._heap: list[Node] = []
         self._serial = 0
+        self._batch = FIRST_BATCH
+        self._order = list(range(len(choices.options)))
         self._full = (1 << (8 * ((model.samples + 7) // 8))) - 1
+        self._engines: dict[Selection, bool] = {}
+        self._clear: dict[Selection, dict[Key, bool]] = {}
+        self._refused: set[Selection] = set()
 
     def run(self, *, budget: float = float("inf"), deadline: float | None = None) -> Outcome:
         """Search to the end, to the budget or to the deadline.
@@ -116,10 +76,10 @@ class Search:
         """
         root = self.choices.narrowed(self.choices.all())
         if root is not None:
-            self._push(root)
+            self._push(self.bounds.ordered(root))
         while self._heap:
             node = heapq.heappop(self._heap)
-            if node.bound > budget + GRAIN:
+            if node.bound > budget + CENT:
                 return Outcome(selection=None, net=None, bound=node.bound, ended=True, effort=self.effort)
             if deadline is not None and time.monotonic() > deadline:
                 heapq.heappush(self._heap, node)
@@ -131,164 +91,202 @@ class Search:
 
     def _dive(self, bound: float, budget: float, nodes: int = 400) -> Outcome:
         """Out of time: go down from the most settled nodes to any accepted choice."""
-        waiting = sorted(self._heap, key=lambda n: (n.car is None, self._open(n.domains), n.bound))
+        waiting = sorted(self._heap, key=lambda n: (n.car is None, not n.glanced, n.bound))
         for start in waiting[:8]:
             self._heap = [start]
             while self._heap and nodes > 0:
                 nodes -= 1
-                node = min(self._heap, key=lambda n: (self._open(n.domains), n.bound))
+                node = min(self._heap, key=lambda n: n.serial)
                 self._heap.remove(node)
                 found = self._step(node) if node.bound <= budget else None
                 if found is not None:
                     return Outcome(selection=found, net=node.bound, bound=bound, ended=False, effort=self.effort)
         return Outcome(selection=None, net=None, bound=bound, ended=False, effort=self.effort)
 
-    @staticmethod
-    def _open(domains: Domains) -> int:
-        return sum(len(d) > 1 for d in domains)
-
-    def _step(self, node: _Node) -> tuple[int, ...] | None:
+    def _step(self, node: Node) -> Selection | None:
         """Take one node further; the choice if it is complete and accepted."""
         self.effort["nodes"] += 1
-        if node.car is not None and self._refused(node.domains):
+        if node.car is None:
+            if not self._advanced(node):
+                self._settle(node)
             return None
-        slot = next((s for s in self.order if len(node.domains[s]) > 1), None)
-        context_open = slot in self.model.context
-        if not node.asked and not context_open:
-            self._ask(node)
-        elif node.car is None and slot not in self.model.core and not context_open:
-            self._settle(node)
-        elif slot is not None:
-            self._branch(node, slot)
-        elif not node.exact:
-            self._push(node.domains, asked=True, car=node.car, exact=True)
-        elif self._accepted(tuple(d[0] for d in node.domains)):
-            return tuple(d[0] for d in node.domains)
+        selection = node.cheapest
+        split = self.rules.broken(node.domains)
+        if split is True:
+            split = self.rules.priced(node.domains, node.bound)
+        if split is True and not self._freshened(node):
+            return None
+        if split is True and not self.no_holds:
+            engine = self._full if self.no_engine else node.car.engine_survival
+            split = unheld(node.domains, node.car, engine, self.model.least, self.free_slots)
+        if split is True and not node.joined:
+            self._join(node)
+        elif split is True and selection not in self._refused:
+            if not self.confirm or self._accepted(selection):
+                return selection
+            self._refused.add(selection)
+            self._clear.clear()
+            heapq.heappush(self._heap, node)
+        elif split is True:
+            slot = next((s for s, d in enumerate(node.domains) if len(d) > 1), None)
+            if slot is not None:
+                self._part(node, (slot, frozenset({selection[slot]})))
+        elif split is not False:
+            self._part(node, split)
         return None
 
-    def _refused(self, domains: Domains) -> bool:
-        """True if a full check has meanwhile found a chosen option not clear."""
-        context = {s: domains[s][0] for s in self.model.context}
-        return any(
-            len(d) == 1 and s not in self.free_slots and not self.model.clear(context, s, d[0])
-            for s, d in enumerate(domains)
-        )
+    def _join(self, node: Node) -> None:
+        """Settle the next slot whose part says something to its neighbours; with all of them the car is whole."""
+        slot = next((s for s in self.model.linking if len(node.domains[s]) > 1), None)
+        if slot is not None:
+            self._part(node, (slot, frozenset({node.domains[slot][0]})))
+            return
+        car = self.model.settle([firsts(node.domains, (*self.model.core, *self.model.linking))])[0]
+        self._push(node.domains, car=car, joined=True)
 
-    def _accepted(self, selection: tuple[int, ...]) -> bool:
-        if not self.choices.sound(selection):
-            return False
-        if not self.confirm:
+    def _advanced(self, node: Node) -> bool:
+        """Settle one more slot of the core, or strike out what is not clear; False once the core is complete."""
+        slot = next((s for s in self.model.context if len(node.domains[s]) > 1), None)
+        if slot is None:
+            if not self._engine(node.domains) or not self._freshened(node):
+                return True
+            slot = next((s for s in self.core if len(node.domains[s]) > 1), None)
+            if slot is None:
+                return False
+        self._part(node, (slot, frozenset({node.domains[slot][0]})))
+        return True
+
+    def _engine(self, domains: Domains) -> bool:
+        context = tuple(domains[s][0] for s in self.model.context)
+        if context not in self._engines:
+            self._engines[context] = self.no_engine or self.model.engine(firsts(domains, self.model.context))
+        return self._engines[context]
+
+    def _freshened(self, node: Node) -> bool:
+        """True if the cheapest option of every slot is good; else the node is taken up again without the bad ones."""
+        known = self._known(node)
+        live: list[tuple[int, ...]] | None = None
+        for s in self._order:
+            found = node.domains[s]
+            if s in self.free_slots:
+                continue
+            n = 0
+            while n < len(found) and not self._good(node, known, (s, found[n])):
+                n += 1
+            if n:
+                if self._order[0] != s:
+                    self._order = [s, *(t for t in self._order if t != s)]
+                if n == len(found):
+                    return False
+                live = live or list(node.domains)
+                live[s] = found[n:]
+        if live is None:
             return True
+        left = self.choices.narrowed(tuple(live))
+        if left is not None:
+            glanced = node.glanced and node.car is None and self._same_core(node, left)
+            self._push(left, car=node.car, glanced=glanced, joined=node.joined)
+        return False
+
+    def _opened(self, node: Node) -> bool:
+        """True if a node's context is settled and was asked about before."""
+        context = self.model.context
+        settled = all(len(node.domains[s]) == 1 for s in context)
+        return settled and tuple(node.domains[s][0] for s in context) in self._clear
+
+    def _known(self, node: Node) -> dict[Key, bool]:
+        return self._clear.setdefault(tuple(node.domains[s][0] for s in self.model.context), {})
+
+    def _judged_good(self, node: Node, key: Key) -> bool:
+        return key[0] in self.free_slots or self._good(node, self._known(node), key)
+
+    def _same_core(self, node: Node, domains: Domains) -> bool:
+        return all(node.domains[s] == domains[s] for s in self.model.core)
+
+    def _good(self, node: Node, known: dict[Key, bool], key: Key) -> bool:
+        if node.car is not None and not node.car.allowed(*key):
+            return False
+        if key not in known:
+            known[key] = self.model.clear(firsts(node.domains, self.model.context), *key)
+        return known[key]
+
+    def _accepted(self, selection: Selection) -> bool:
         self.effort["checks"] += 1
         return self.model.confirm(selection)
 
-    def _branch(self, node: _Node, slot: int) -> None:
-        for option in node.domains[slot]:
-            tried = (*node.domains[:slot], (option,), *node.domains[slot + 1 :])
-            left = self.choices.narrowed(tried)
+    def _part(self, node: Node, split: Split) -> None:
+        """Part a node: one branch keeps some options of a slot, the other one the rest."""
+        slot, chosen = split
+        found = node.domains[slot]
+        kept, rest = tuple(i for i in found if i in chosen), tuple(i for i in found if i not in chosen)
+        if node.joined and node.car is not None and len(kept) == 1 and self._judged_good(node, (slot, kept[0])):
+            rest = tuple(b for b in rest if not self._beaten(slot, b, kept[0], node.car))
+        for part in (rest, kept):
+            left = self.choices.narrowed((*node.domains[:slot], part, *node.domains[slot + 1 :])) if part else None
             if left is not None:
-                self._push(left, asked=node.asked, car=node.car)
+                self._push(left, car=node.car, joined=node.joined)
 
-    def _ask(self, node: _Node) -> None:
-        """Strike out what is not clear alone, now that the context is settled."""
-        context = {s: node.domains[s][0] for s in self.model.context}
-        if not self.no_engine and not self.model.engine(context):
+    def _beaten(self, s: int, b: int, a: int, car: Settled) -> bool:
+        """True if `a` does everything in this car that `b` does, for no more money."""
+        if not self.rules.replaceable(s, b, a):
+            return False
+        if s in self.free_slots or self.no_holds:
+            return True
+        best = car.survival(s, a)
+        engine = self._full if self.no_engine else car.engine_survival
+        return best & engine == engine or car.survival(s, b) & ~best == 0
+
+    def _settle(self, node: Node) -> None:
+        """Look at the core, and at the next cheapest ones with it; solve the engine's state where nothing is amiss."""
+        if node.glanced:
+            self.effort["states"] += 1
+            unsolved = (n for n in self._heap if n.glanced and n.car is None)
+            near = heapq.nsmallest(TOGETHER, unsolved) if self.effort["states"] > TOGETHER else []
+            car = self.model.settle([firsts(n.domains, self.model.core) for n in (node, *near)])[0]
+            if car.engine or self.no_engine:
+                self._push(node.domains, car=car, joined=not self.model.linking)
             return
-        left = self._kept(node.domains, lambda s, i: self.model.clear(context, s, i))
-        if left is not None:
-            self._push(left, asked=True)
-
-    def _kept(self, domains: Domains, good: Callable[[int, int], bool]) -> Domains | None:
-        kept = tuple(d if s in self.free_slots else tuple(i for i in d if good(s, i)) for s, d in enumerate(domains))
-        return self.choices.narrowed(kept)
-
-    def _settle(self, node: _Node) -> None:
-        """Solve the engine's state of this core and of the next cheapest that wait for theirs."""
-        batch: list[_Node] = [node]
-        aside: list[_Node] = []
-        while self._heap and len(batch) < BATCH and len(aside) < 4 * BATCH:
+        batch = [node]
+        aside: list[Node] = []
+        opened = 0
+        while self._heap and len(batch) < self._batch and opened < REACH:
             other = heapq.heappop(self._heap)
             if other.bound > node.bound + AHEAD:
                 aside.append(other)
                 break
-            ready = other.asked and other.car is None and all(len(other.domains[s]) == 1 for s in self.model.core)
-            (batch if ready else aside).append(other)
+            opened += 1
+            if other.car is not None or other.glanced or not self._opened(other):
+                aside.append(other)
+            elif not self._advanced(other):
+                batch.append(other)
         for other in aside:
             heapq.heappush(self._heap, other)
-        cores = [{s: n.domains[s][0] for s in self.model.core} for n in batch]
-        self.effort["states"] += len(cores)
-        for waiting, car in zip(batch, self.model.settle(cores), strict=True):
-            if not car.engine and not self.no_engine:
-                continue
-            left = self._kept(waiting.domains, car.allowed)
-            if left is not None:
-                self._push(self._undominated(left, car), asked=True, car=car)
+        self._batch = min(2 * self._batch, BATCH)
+        self.effort["looks"] += len(batch)
+        relaxed = self.no_engine or self.free_slots
+        cores = [firsts(n.domains, self.model.core) for n in batch]
+        seen = [True] * len(batch) if relaxed else self.model.glance(cores)
+        for waiting, good in zip(batch, seen, strict=True):
+            if good:
+                self._push(waiting.domains, glanced=True)
 
-    def _undominated(self, domains: Domains, car: Settled) -> Domains:
-        """Leave out options that another one of the slot beats in price and in every sample, and that nothing needs."""
-        needed = {key for found in self.choices.needs.values() for need in found for key in need.by}
-        return tuple(
-            d
-            if len(d) == 1
-            else tuple(b for b in d if not any(self._beaten(s, b, a, car, needed) for a in d if a != b))
-            for s, d in enumerate(domains)
-        )
-
-    def _beaten(self, s: int, b: int, a: int, car: Settled, needed: set[tuple[int, int]]) -> bool:
-        one, other = self.choices.options[s][a].bought, self.choices.options[s][b].bought
-        if other is None or (s, b) in needed:
-            return False
-        brings = any(r.kind in (RelationKind.ADAPTS, RelationKind.MEMBER) for r in other.relations)
-        if brings or any(row.does for row in self.operations[s][b]):
-            return False
-        most = 0.0 if one is None else self.tariff.alone(one)
-        if (most, a) >= (self.least[s][b], b):
-            return False
-        if self.choices.needs_of((s, a)) or self.choices.clashes_of((s, a)):
-            bonds = self.choices
-            mine = {need.by for need in bonds.needs_of((s, b))}
-            if any(not any(n <= need.by for n in mine) for need in bonds.needs_of((s, a))):
-                return False
-            theirs = {_far(c.pair, (s, b)) for c in bonds.clashes_of((s, b)) if not c.bridges}
-            if any(_far(c.pair, (s, a)) not in theirs for c in bonds.clashes_of((s, a))):
-                return False
-        if s in self.free_slots or self.no_holds:
-            return True
-        return car.survival(s, b) & ~car.survival(s, a) == 0
-
-    def _push(self, domains: Domains, *, asked: bool = False, car: Settled | None = None, exact: bool = False) -> None:
-        if car is not None and not self.no_holds and not self._may_hold(domains, car):
-            return
+    def _push(
+        self, domains: Domains, *, car: Settled | None = None, glanced: bool = False, joined: bool = False
+    ) -> None:
         self._serial += 1
-        bound = self.bounds.exact(domains) if exact else self.bounds.least_of(domains)
-        changes = sum(not self.choices.options[s][d[0]].kept for s, d in enumerate(domains) if len(d) == 1)
+        bound = self.bounds.least_of(domains)
+        if all(len(d) == 1 for d in domains):
+            bound = max(bound, self.bounds.exact(tuple(d[0] for d in domains)))
+        changes = sum(not self.choices.options[s][d[0]].kept for s, d in enumerate(domains))
         heapq.heappush(
             self._heap,
-            _Node(
+            Node(
                 bound=round(bound, 6),
                 changes=changes,
-                serial=self._serial,
+                serial=-self._serial,
                 domains=domains,
-                asked=asked,
                 car=car,
-                exact=exact,
+                glanced=glanced,
+                joined=joined,
             ),
         )
-
-    def _may_hold(self, domains: Domains, car: Settled) -> bool:
-        """False if no completion can carry the target in enough of the samples."""
-        alive = self._full if self.no_engine else car.engine_survival
-        for s, found in enumerate(domains):
-            if s in self.free_slots:
-                continue
-            best = 0
-            for option in found:
-                best |= car.survival(s, option)
-            alive &= best
-            if alive.bit_count() < self.model.least:
-                return False
-        return True
-
-
-def _far(pair: Sequence[tuple[int, int]], near: tuple[int, int]) -> tuple[int, int]:
-    return pair[1] if pair[0] == near else pair[0]

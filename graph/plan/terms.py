@@ -33,6 +33,8 @@ class Model(Protocol):
         Slots on which the verdict of every part alone depends: fuel, breathing, what parts offer to others.
     core : tuple of int
         Slots that decide the engine's state, the context among them.
+    linking : tuple of int
+        Slots whose parts say something to the limits of their neighbours.
     samples : int
         Joint samples [1].
     least : int
@@ -41,6 +43,7 @@ class Model(Protocol):
 
     context: tuple[int, ...]
     core: tuple[int, ...]
+    linking: tuple[int, ...]
     samples: int
     least: int
 
@@ -50,8 +53,14 @@ class Model(Protocol):
     def clear(self, context: Mapping[int, int], slot: int, option: int) -> bool:
         """False if a limit of an option, judged alone in a context, is not clear; True where that is still open."""
 
+    def glance(self, cores: Sequence[Mapping[int, int]]) -> Sequence[bool]:
+        """For some choices of the core, False where the engine or a part of the core fails the target for certain."""
+
     def settle(self, cores: Sequence[Mapping[int, int]]) -> Sequence[Settled]:
-        """Solve the engine's state for some choices of the core."""
+        """Solve the engine's state for some choices of the core, or of the core and what is linking.
+
+        Without the linking slots a limit that hears its neighbours is not judged: all it could say is left open.
+        """
 
     def confirm(self, selection: Sequence[int]) -> bool:
         """True if the full check of a complete choice finds everything in order."""

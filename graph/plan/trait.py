@@ -5,25 +5,23 @@ from __future__ import annotations
 import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from types import MappingProxyType
 
 import numpy as np
 
-from graph.judge import MODEL, Variation, offered, vary
 from graph.limit import Kind, Own
-from graph.model import Array, Build, Fuel, Place, Setting, Target
-from graph.operation import MODEL_SPREAD, REFERENCE, EngineMap, prepare, solve, stack_paths
+from graph.model import Array, Build, Place, Setting, Target
+from graph.operation import MODEL_SPREAD, REFERENCE, SPEEDS, Engine, EngineMap, prepare, solve, stack_paths
 from graph.plan.bond import Key
 from graph.plan.choice import Choices
+from graph.plan.ledger import Ledger
 from graph.plan.wish import MarginPolicy
 from graph.sampling import SAMPLES, SEED
 from graph.solution import Question, ask
-from graph.subject import ENGINE_FEEDS, Anatomy, Subject, dissect, fed_by, sampled
+from graph.subject import ENGINE_FEEDS, Anatomy, Subject, dissect, fed_by, linked_by, sampled
+from graph.variation import MODEL, Variation, offered, vary
 
 Context = tuple[int, ...]
-#: A fuel, a number of speeds and a path: what an engine state depends on besides platform and weather.
-Solved = tuple[Fuel, int | None, tuple[tuple[str, float], ...]]
-#: Engine states kept in store.
-STORED = 3000
 
 
 class Traits:
@@ -41,8 +39,8 @@ class Traits:
         When a limit is clear.
     samples, seed : int
         Of the joint samples; each rating of each part keeps its draws in every build.
-    solved : dict or None
-        Store of engine states, shared between targets of one car and one day.
+    ledger : Ledger or None
+        What was found already, shared between targets of one car, one book and one day.
     """
 
     def __init__(
@@ -54,14 +52,14 @@ class Traits:
         *,
         samples: int = SAMPLES,
         seed: int = SEED,
-        solved: dict[Solved, Array] | None = None,
+        ledger: Ledger | None = None,
     ) -> None:
-        self.solved: dict[Solved, Array] = {} if solved is None else solved
+        self.ledger = Ledger() if ledger is None else ledger
         self.choices, self.target, self.kinds, self.policy = choices, target, kinds, policy
         self.samples, self.seed = samples, seed
         self.least = int(np.ceil(policy.holds * samples - 1e-9))
         self.build = choices.build
-        self.columns: dict[tuple[str, str, str], int] = {}
+        self.columns = self.ledger.columns
         self.draws = self._draw()
         self.model = self._model()
         self.feeds: dict[Key, dict[str, float]] = {}
@@ -77,28 +75,37 @@ class Traits:
         offering = (s for s, p in enumerate(self.build.places) if kinds[p.slot.kind].offers)
         self.offering = tuple(offering)
         self.context = tuple(sorted({*self.fuel, *self.breathing, *self.offering}))
-        self.core = (*self.context, *sorted(feeding - set(self.context)))
+        linking = {s for s, p in enumerate(self.build.places) if kinds[p.slot.kind].links}
+        self.linking = tuple(sorted(linking))
+        self.state = tuple(sorted(feeding | set(self.fuel)))
+        self.core = (*self.context, *(s for s in sorted(feeding) if s not in self.context))
         self._shared: dict[tuple[object, ...], Mapping[str, float]] = {}
         self._offers: dict[tuple[object, ...], tuple[tuple[Variation, ...], Mapping[tuple[int, int], Setting]]] = {}
         self._subjects: dict[tuple[object, ...], tuple[tuple[Subject, ...], bool]] = {}
         self._varied: dict[Key, tuple[Variation, ...]] = {}
+        self._linked: dict[Key, Mapping[str, float]] = {}
 
     def _draw(self) -> Array:
         """One column of draws for every uncertain rating of every option, in standard deviations."""
-        found: list[Array] = []
+        known, found = self.ledger.draws, list[Array]()
+
+        def stream(key: tuple[str, str, str]) -> Array:
+            self.columns[key] = len(self.columns)
+            seed = [self.seed, zlib.crc32("|".join(key).encode())]
+            return np.random.default_rng(seed).standard_normal(self.samples)
+
         for options in self.choices.options:
             for option in options:
                 for rating in option.part.ratings if option.part is not None else ():
                     key = (option.place.slot.name, option.part.id if option.part else "", rating.name)
                     if rating.spread > 0.0 and key not in self.columns:
-                        self.columns[key] = len(found)
-                        stream = np.random.default_rng([self.seed, zlib.crc32("|".join(key).encode())])
-                        found.append(sampled(rating, stream.standard_normal(self.samples)))
-        for field in MODEL_SPREAD:
-            self.columns[MODEL, "", field] = len(found)
-            stream = np.random.default_rng([self.seed, zlib.crc32(f"{MODEL}||{field}".encode())])
-            found.append(stream.standard_normal(self.samples))
-        return np.stack(found, axis=1) if found else np.zeros((self.samples, 0))
+                        found.append(sampled(rating, stream(key)))
+        found += [stream((MODEL, "", name)) for name in MODEL_SPREAD if (MODEL, "", name) not in self.columns]
+        if found or known is None:
+            fresh = np.stack(found, axis=1) if found else np.zeros((self.samples, 0))
+            known = fresh if known is None else np.hstack([known, fresh])
+        self.ledger.draws = known
+        return known
 
     def _model(self) -> tuple[Variation, ...]:
         """Uncertain parameters of the model, with their columns among the draws."""
@@ -191,25 +198,68 @@ class Traits:
     def solve(
         self, paths: Sequence[Mapping[str, float]], question: Question, target: Target, speeds: int | None = None
     ) -> EngineMap:
-        """Engine states of some paths, each solved once for all targets that share the store."""
+        """Engine states of some paths, each solved once for all targets that share the store.
+
+        A negative number of speeds stands for those of that grid from the speed of the power up.
+        """
         wanted, platform = question.power_speed, self.build.platform
-        engine = prepare(platform, power_speed=wanted) if speeds is None else prepare(platform, speeds, wanted)
+        count = SPEEDS if speeds is None else abs(speeds)
+        engine = prepare(platform, count, wanted)
+        if speeds is not None and speeds < 0:
+            engine = top_of(engine, wanted)
         keys = [(target.fuel, speeds, tuple(sorted(p.items()))) for p in paths]
-        missing = {k: p for k, p in zip(keys, paths, strict=True) if k not in self.solved}
+        rows = {k: self.ledger.solved[k] for k in keys if k in self.ledger.solved}
+        missing = {k: p for k, p in zip(keys, paths, strict=True) if k not in rows}
         if missing:
             path = stack_paths(list(missing.values()))
             found = solve(engine, path, target.fuel, target.weather, target.latest_phasing)
             for k, row in zip(missing, found.states, strict=True):
-                self.solved[k] = row
-        rows = np.stack([self.solved[k] for k in keys])
-        for k in list(self.solved)[: max(0, len(self.solved) - STORED)]:
-            del self.solved[k]
-        return EngineMap(engine=engine, states=rows, latest_phasing=target.latest_phasing, weather=target.weather)
+                rows[k] = row
+                self.ledger.keep(k, row)
+        states = np.stack([rows[k] for k in keys])
+        return EngineMap(engine=engine, states=states, latest_phasing=target.latest_phasing, weather=target.weather)
+
+    def linked(self, core: Mapping[int, int], setting: Setting) -> Mapping[str, float]:
+        """What the parts of a core tell their neighbours [SI]."""
+        told: dict[str, float] = {}
+        for s in self.linking:
+            key = (s, core[s])
+            if key not in self._linked:
+                place = self.place(key)
+                self._linked[key] = linked_by(place, self.kinds[place.slot.kind], setting)
+            told.update(self._linked[key])
+        return MappingProxyType(told)
+
+    def label(self, key: Key) -> tuple[str, str | None, str | None]:
+        """What an option is, whatever its place in a list: slot, part, why it is not known."""
+        place = self.place(key)
+        return place.slot.name, place.part.id if place.part is not None else None, place.unknown
 
     def here(self, core: Mapping[int, int], moved: Mapping[int, Mapping[str, float]] | None = None) -> dict[str, float]:
         """Path fields with the parts of a core in place."""
         fed = {str(s): (moved or {}).get(s, self.feeds[s, core[s]]) for s in sorted(core) if (s, core[s]) in self.feeds}
         return Anatomy(subjects=(), feeds=fed, unknown=(), shared={}).here()
+
+
+def top_of(engine: Engine, power_speed: float) -> Engine:
+    """An engine at the speed of the power and above only."""
+    at = np.flatnonzero(engine.speed >= power_speed * (1.0 - 1e-9))
+    table = engine.table
+    return replace(
+        engine,
+        speed=engine.speed[at],
+        volumetric_efficiency=engine.volumetric_efficiency[at],
+        mixture=engine.mixture[at],
+        table=replace(
+            table,
+            speed=table.speed[at],
+            fields=tuple(f[at] for f in table.fields),
+            knock_phasing=table.knock_phasing[at],
+            knock_slope=table.knock_slope[at],
+            pressure_phasing=table.pressure_phasing[at],
+            best_phasing=table.best_phasing[at],
+        ),
+    )
 
 
 def gained(path: Mapping[str, float], variation: Variation, sign: int) -> dict[str, float]:

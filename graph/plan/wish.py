@@ -68,6 +68,28 @@ class Shared:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BadDay:
+    """A day on which the plan must still hold (assumption of this program; the shop may ask for its own).
+
+    Parameters
+    ----------
+    temperature : float
+        Of the air [K].
+    altitude : float
+        Above the sea [m].
+    octane : float
+        What the fuel lacks of its research and motor octane number [1].
+    """
+
+    temperature: float = 308.15
+    altitude: float = 600.0
+    octane: float = 1.0
+
+
+BAD_DAY = BadDay()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Wishes:
     """Side conditions of a plan.
 
@@ -83,6 +105,12 @@ class Wishes:
         Largest total with tax [currency].
     calibrate : bool
         True if more than the factory power needs a calibration that is not the factory's.
+    within : float or None
+        Longest wait for a part that is not on the shelf; a part without a known wait is then not bought [s].
+    fewest : bool
+        True for the fewest parts first, and among those the least money.
+    bad_day : bool
+        True to plan for heat, height and fuel of :data:`BAD_DAY` where the request does not say otherwise.
     """
 
     keep: frozenset[str] = frozenset()
@@ -90,6 +118,9 @@ class Wishes:
     in_stock: bool = False
     budget: float | None = None
     calibrate: bool = True
+    within: float | None = None
+    fewest: bool = False
+    bad_day: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

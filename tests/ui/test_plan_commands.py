@@ -132,3 +132,48 @@ def test_frontier_rises_in_power_and_in_money(url):
     assert totals == sorted(totals)
     assert all(p["carries_kW"] >= p["power_kW"] - 1e-3 for p in points)
     assert json.loads(found.stdout)["schema"] == "pinchpoint.frontier/1"
+
+
+NOMINAL = ("--fuel", "ron98", "--harm", "100", "--loss", "100", "--holds", "0")
+
+
+def test_time_that_runs_out_proves_nothing(url):
+    found = run(url, "plan", "car-a", "--power", "250 kW", "--boost", "2.2 bar", *NOMINAL, "--patience", "0", "--json")
+    plan = json.loads(found.stdout)
+    assert plan["proven"] is False
+    assert found.exit_code == (0 if plan["reachable"] else 3)
+    if plan["reachable"]:
+        assert plan["gap"] > 0.0
+    else:
+        assert "time" in plan["conflict"][0]["text"]
+
+
+def test_fewest_parts_are_never_more_and_never_cheaper(url):
+    words = ("plan", "car-a", "--power", "255 kW", "--boost", "2.2 bar", *NOMINAL, "--json")
+    cheap, few = (json.loads(run(url, *words, *more).stdout) for more in ((), ("--fewest",)))
+    assert len(few["steps"]) <= len(cheap["steps"])
+    assert few["cost"]["total"] >= cheap["cost"]["total"] - 0.01
+    prices = sum(step["price"] for step in few["steps"])
+    assert few["cost"]["parts"] == pytest.approx(prices, abs=0.01)
+
+
+def test_bad_day_is_the_day_in_the_answer(url):
+    """35 °C, 600 m and one octane number less, as the help says."""
+    words = ("plan", "car-a", "--power", "215 kW", "--boost", "2.2 bar", *NOMINAL, "--bad-day", "--json")
+    target = json.loads(run(url, *words).stdout)["target"]
+    assert target["ambient_C"] == pytest.approx(35.0)
+    assert target["altitude_m"] == pytest.approx(600.0)
+    assert target["fuel"] == "ron98 less 1"
+
+
+def test_wait_is_that_of_the_slowest_part_not_on_the_shelf(url):
+    found = run(url, "plan", "car-a", "--power", "255 kW", "--boost", "2.2 bar", *NOMINAL, "--json")
+    plan = json.loads(found.stdout)
+    ordered = [s["lead_days"] for s in plan["steps"] if not s["stock"] and s["lead_days"]]
+    assert plan["wait_days"] == pytest.approx(max(ordered, default=0.0), abs=0.05)
+
+
+def test_only_parts_there_in_time_are_bought(url):
+    words = ("plan", "car-a", "--power", "240 kW", "--boost", "2.2 bar", *NOMINAL, "--within-days", "6", "--json")
+    plan = json.loads(run(url, *words).stdout)
+    assert all(s["stock"] or s["lead_days"] <= 6.0 or s["price"] == 0.0 for s in plan["steps"])

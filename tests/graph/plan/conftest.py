@@ -28,9 +28,10 @@ SAMPLES = 64
 class Table:
     """Verdicts by lot: nothing in it rises or falls with anything."""
 
-    def __init__(self, choices, seed, least=40, openness=0.93):
+    def __init__(self, choices, seed, least=40, openness=0.93, linking=(5,), hearing=(3, 6)):
         self.choices, self.seed, self.openness = choices, seed, openness
-        self.context, self.core = (2,), (2, 0, 1)
+        self.hearing = hearing
+        self.context, self.core, self.linking = (2,), (2, 0, 1), linking
         self.samples, self.least = SAMPLES, least
         self.full = (1 << SAMPLES) - 1
 
@@ -43,6 +44,10 @@ class Table:
     def clear(self, context, slot, option):
         return self.lot("clear", context[2], slot, option) < self.openness
 
+    def glance(self, cores):
+        """One core in three that fails is let through, as a glance may."""
+        return [_Car(self, core).engine or self.lot("glance", tuple(core.items())) < 0.3 for core in cores]
+
     def settle(self, cores):
         return [_Car(self, core) for core in cores]
 
@@ -52,7 +57,7 @@ class Table:
     def good(self, selection):
         """The same verdicts on a complete choice, asked one after the other."""
         context = {2: selection[2]}
-        core = {s: selection[s] for s in self.core}
+        core = {s: selection[s] for s in (*self.core, *self.linking)}
         car = _Car(self, core)
         alive = car.engine_survival
         for s, i in enumerate(selection):
@@ -67,7 +72,8 @@ class Table:
 
 class _Car:
     def __init__(self, table, core):
-        self.table, self.key = table, tuple(sorted(core.items()))
+        self.table, self.key = table, tuple(sorted((s, i) for s, i in core.items() if s in table.core))
+        self.said = tuple(core.get(s) for s in table.linking)
         self.engine = table.lot("power", self.key) < 0.8
         self.engine_survival = self._bits("engine")
 
@@ -79,10 +85,16 @@ class _Car:
         return bits
 
     def allowed(self, slot, option):
-        return self.table.lot("here", self.key, slot, option) < 0.95
+        if self.table.lot("here", self.key, slot, option) >= 0.95:
+            return False
+        heard = slot in self.table.hearing and None not in self.said
+        return not heard or self.table.lot("heard", self.key, self.said, slot, option) < 0.85
 
     def survival(self, slot, option):
-        return self._bits("slot", slot, option)
+        bits = self._bits("slot", slot, option)
+        if slot in self.table.hearing and None not in self.said:
+            bits &= self._bits("heard", self.said, slot, option)
+        return bits
 
 
 def catalogue(seed):

@@ -21,10 +21,12 @@ from graph.plan.labour import Tariff
 from graph.plan.physics import Physics
 from graph.plan.record import Because
 from graph.plan.search import Search
+from graph.plan.turn import scaled
 from graph.plan.wish import MarginPolicy, Shared, ShopTerms, Wishes
 from graph.proposal import Bureau, Terms
 from graph.report import Verdict
 from graph.service import Request, aim, assemble
+from graph.sweep import answered, stages, turning, whole_frontier
 
 KINDS = discover()
 TERMS = Tariff(ShopTerms(), (Shared(operation="bumper off", job="intercooler", duration=5400.0),))
@@ -98,12 +100,15 @@ def test_finished_build_meets_the_policy_in_the_full_check(plan):
 
 
 def test_every_step_says_why_and_what_is_left_without_it(plan):
+    """Each skip ceiling is what a check of the finished car with the old part in that slot carries."""
     assert all(step.why for step in plan.steps)
-    compressor = next(s for s in plan.steps if s.slot == "compressor")
-    before = plan.before.build.place("compressor").part
-    places = tuple(replace(p, part=before) if p.slot.name == "compressor" else p for p in plan.after.build.places)
-    left = check(replace(plan.after.build, places=places), plan.target, KINDS, samples=0)
-    assert compressor.skip_ceiling == pytest.approx(left.carries, rel=1e-9)
+    before = {p.slot.name: p for p in plan.before.build.places}
+    for step in plan.steps:
+        places = tuple(before[step.slot] if p.slot.name == step.slot else p for p in plan.after.build.places)
+        fuel = replace(plan.after.build, places=places)
+        target = plan.before.target if step.slot == "fuel grade" else plan.target
+        left = check(fuel, target, KINDS, samples=0)
+        assert step.skip_ceiling == pytest.approx(left.carries, rel=1e-9), step.slot
 
 
 def test_cascade_from_pump_to_plate(plan):
@@ -121,6 +126,42 @@ def test_sum_of_cost_is_that_of_the_sheet(plan):
     parts = sum(s.price for s in plan.steps)
     hours = (sum(s.labour for s in plan.steps) - sum(s.saves for s in plan.shared_labour)) / 3600.0
     assert plan.cost.total == pytest.approx((parts + 95.0 * hours) * 1.2)
+
+
+def test_glance_never_strikes_out_what_the_full_solution_lets_through(demo_book):
+    """Every core of a book: where a glance says no, the solved engine or a ceiling of the core's parts says no."""
+    choices, physics = opened(demo_book, BOOKS[1], 2.75e5)
+    slots = (*physics.core, *physics.linking)
+    seen = {tuple(s[t] for t in slots) for s in itertools.product(*choices.all())}
+    cores = [dict(zip(slots, chosen, strict=True)) for chosen in sorted(seen)[::5]]
+    passed = physics.glance(cores)
+    assert not all(passed)
+    for core, good in zip(cores, passed, strict=True):
+        car = physics.settle([core])[0]
+        if not good:
+            assert not car.engine or any(car.ceiling(s, core[s]) < physics.target.power for s in physics.core)
+
+
+def test_plan_beyond_the_margins_names_the_nearest_and_what_it_misses(demo_database):
+    """340 kW: the sum of the steps by hand; every miss is a chance that the check of the finished car gives."""
+    with demo_database.read() as view:
+        bureau = Bureau(view, "car-a", Request(power=340e3, boost=2.2e5), Terms(), Wishes())
+    plan = answered(bureau, 340e3)
+    if plan.reachable:
+        assert plan.after.holds_probability >= 0.80
+        return
+    assert plan.conflict
+    nearest = plan.nearest
+    assert nearest.after.carries >= 340e3
+    assert nearest.misses
+    chances = {(f.slot, f.rule): f.exceed_probability for f in nearest.after.findings}
+    for miss in nearest.misses:
+        if miss.slot == "car":
+            assert miss.chance == nearest.after.holds_probability < miss.allowed
+        else:
+            assert miss.chance == chances[miss.slot, miss.rule] > miss.allowed
+    assert plan.instead.target.power < 340e3
+    assert plan.instead.misses == ()
 
 
 def test_no_petrol_of_98_octane_makes_340_kw(demo_database):
@@ -170,3 +211,51 @@ def test_chance_of_the_planner_is_that_of_the_full_check(plan, demo_database):
     error = 5.0 * np.sqrt(2.0 * share * (1.0 - share) / physics.samples)
     assert chance(selection, physics) == pytest.approx(share, abs=error)
     assert [s.install for s in steps(selection, choices, physics, explain=False)] == [s.install for s in plan.steps]
+
+
+def test_second_stage_throws_nothing_of_the_first_away(demo_database):
+    """290 then 340 kW on 102 octane without margins: every part of the first stage is still on the last car."""
+    with demo_database.read() as view:
+        request = Request(power=340e3, boost=2.2e5, fuel="ron102")
+        bureau = Bureau(view, "car-a", request, Terms(policy=NOMINAL), Wishes())
+    path = stages(bureau, 290e3, 340e3)
+    assert path.thrown_away == ()
+    fitted = {place.part.id for place in path.second.after.build.places if place.part is not None}
+    assert {step.install for step in path.first.steps} <= fitted
+    assert path.total >= path.direct - 0.01
+
+
+def test_frontier_is_found_once_and_then_looked_up(demo_database):
+    """A look-up between two points gives the dearer one; a second office of the same shop finds the same object."""
+    with demo_database.read() as view:
+        request = Request(power=1e5, boost=2.2e5, fuel="ron98")
+        first, second = (Bureau(view, "car-a", request, Terms(policy=NOMINAL), Wishes()) for _ in range(2))
+        other = Bureau(view, "car-a", request, Terms(), Wishes())
+    found = whole_frontier(first, 5.0e4)
+    assert whole_frontier(second, 5.0e4) is found
+    assert other.fingerprint != first.fingerprint
+    low, high = found.points[0], found.points[-1]
+    assert found.at(low.power) is low
+    assert found.at(low.power + 1.0) is found.points[min(1, len(found.points) - 1)]
+    assert found.at(high.power + 1.0) is None
+
+
+def test_numbers_that_turn_the_plan_turn_the_check(plan, demo_database):
+    """Each part with its rating raised as said: clear in the check, and not with the smaller factor (5 std errors)."""
+    with demo_database.read() as view:
+        bureau = Bureau(view, "car-a", Request(power=280e3, boost=2.2e5, fuel="ron98"), Terms(), Wishes())
+    found = turning(bureau, plan)
+    assert found
+    error = 5.0 * np.sqrt(0.05 * 0.95 / 2000.0)
+    for turn in found[:3]:
+        place = plan.before.build.place(turn.slot)
+        shares = []
+        for factor in (turn.enough, turn.short):
+            better = replace(scaled(place.part, turn.rating, factor), factory=True)
+            places = tuple(replace(p, part=better) if p is place else p for p in plan.before.build.places)
+            report = check(replace(plan.before.build, places=places), plan.target, KINDS)
+            rule = next(r for r in KINDS[place.slot.kind].limits if r.rating == turn.rating)
+            row = next(f for f in report.findings if (f.slot, f.rule) == (turn.slot, rule.name))
+            shares.append(row.exceed_probability - (0.20 if rule.costs_power_only else 0.05))
+        assert shares[0] <= error, turn
+        assert shares[1] >= -error, turn

@@ -88,13 +88,14 @@ def test_same_cost_as_an_independent_constraint_model(seed, small):
                 model.add_bool_or([take[2, c].negated(), take[key].negated()])
         for a in range(len(choices.options[0])):
             for b in range(len(choices.options[1])):
-                car = table.settle([{2: c, 0: a, 1: b}])[0]
-                here = [take[2, c].negated(), take[0, a].negated(), take[1, b].negated()]
-                if not car.engine:
-                    model.add_bool_or(here)
-                for key in take:
-                    if not car.allowed(*key):
-                        model.add_bool_or([*here, take[key].negated()])
+                for said in range(len(choices.options[5])):
+                    car = table.settle([{2: c, 0: a, 1: b, 5: said}])[0]
+                    here = [take[k].negated() for k in ((2, c), (0, a), (1, b), (5, said))]
+                    if not car.engine:
+                        model.add_bool_or(here)
+                    for key in take:
+                        if not car.allowed(*key):
+                            model.add_bool_or([*here, take[key].negated()])
     terms = []
     free = {}
     for key, variable in take.items():
@@ -169,6 +170,7 @@ def plain(small):
         table.engine = lambda _: True
         table.clear = lambda _, slot, option: slot != 5 or option == 1
         table.settle = lambda cores: [Everything() for _ in cores]
+        table.glance = lambda cores: [True for _ in cores]
         return found, tariff, table
 
     return opened
