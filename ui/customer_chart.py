@@ -20,6 +20,8 @@ ROOM = 1.06
 #: Room to the right of the wish for the words at the narrowest place [1].
 BESIDE = 1.17
 GRID = 100.0
+#: Width of a bold letter of the picture, on average.
+LETTER = 4.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +75,7 @@ def draw(bars: Iterable[Bar], target: float, wish: str, axis: str) -> str:
     """
     rows = list(bars)
     known = [b.value for b in rows if b.value is not None]
-    scale = max(target * BESIDE, max([0.0, *known]) * ROOM)
+    scale = max(target * BESIDE, max([0.0, *known]) * ROOM, *(_beside_needs(b) for b in rows))
     bottom = TOP + ROW * len(rows)
 
     def x(power: float) -> float:
@@ -94,6 +96,14 @@ def draw(bars: Iterable[Bar], target: float, wish: str, axis: str) -> str:
         + "".join(shapes)
         + "</svg>"
     )
+
+
+def _beside_needs(bar: Bar) -> float:
+    """Scale at which the words at the narrowest place have room to the right of its bar [kW]."""
+    if not bar.first or bar.value is None or not bar.note:
+        return 0.0
+    room = WIDTH - LEFT - 14.0 - LETTER * len(bar.note)
+    return bar.value * (RIGHT - LEFT) / max(room, 0.3 * (RIGHT - LEFT))
 
 
 def _n(value: float) -> str:
@@ -163,7 +173,7 @@ def _row(bar: Bar, y: float, x, target: float, scale: float) -> str:  # type: ig
 def _beside(note: str, goal: float, end: float, y: float) -> str:
     """The words at the narrowest place: right of the wish, as far as there is room."""
     left = max(goal, end + 6) + 6
-    wide = 4.5 * len(note)
+    wide = LETTER * len(note)
     start = min(left, WIDTH - wide)
     ground = f'<rect x="{_n(start - 2)}" y="{_n(y - 5)}" width="{_n(wide)}" height="10" fill="#FFFFFF"/>'
     return ground + _text(start, y + 3, note, bold=True, colour=PINCH)

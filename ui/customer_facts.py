@@ -7,10 +7,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
+from graph.decision import Decision
+from graph.experience import Experience
 from graph.model import Car
 from graph.report import Finding, Report, Verdict
 from ui.customer_options import Offer, Option
 from ui.customer_words import Words
+from ui.printed import Logo
 from ui.shop_settings import ShopSettings
 
 #: Inspections that settle what is in a place, the first that the shop's knowledge holds.
@@ -61,6 +64,12 @@ class Facts:
         Ways to do it; None where no plan was asked for.
     looks : mapping of str to float
         Inspection to its work [s].
+    experience : Experience
+        How the shop's jobs turn out.
+    decisions : tuple of Decision
+        What was decided about this car before, oldest first.
+    logo : Logo or None
+        Of the shop.
     """
 
     report: Report
@@ -69,14 +78,14 @@ class Facts:
     date: datetime.date
     offer: Offer | None = None
     looks: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    experience: Experience = field(default_factory=Experience)
+    decisions: tuple[Decision, ...] = ()
+    logo: Logo | None = None
 
     @property
     def chosen(self) -> Option | None:
-        """The way that the cost and the parts left out are shown for: the middle one of three, else the highest."""
-        if self.offer is None or not self.offer.options:
-            return None
-        options = self.offer.options
-        return options[1] if len(options) > 1 else options[-1]
+        """The way that the cost and the parts left out are shown for."""
+        return None if self.offer is None else self.offer.chosen
 
     def kind(self, slot: str) -> str:
         """Kind of part in a slot; ``engine`` for the engine's own row."""

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from html import escape
 
-from ui.printed import Block, Item, Picture, Sheet, Table, Text, sheet_data
+from ui.printed import Block, Item, Logo, Picture, Sheet, Table, Text, sheet_data
 
 STYLE = """
 :root{color-scheme:light}
 *{box-sizing:border-box}
 body{margin:0 auto;padding:2rem 1.25rem;max-width:56rem;background:#fff;color:#1E2328;
 font:15px/1.4 'Source Sans 3','Source Sans Pro','Source Sans',system-ui,sans-serif;font-variant-numeric:lining-nums tabular-nums}
-header p,.small{color:#5C5F64;font-size:13px;margin:.15rem 0 .4rem}
+header{display:flex;gap:2rem;justify-content:space-between;align-items:flex-start}header img{height:2.6rem}
+header p,footer p,.small{color:#5C5F64;font-size:13px;margin:.15rem 0 .4rem}
 h1,h2{font-family:'Source Serif 4','Source Serif Pro',Georgia,serif;font-weight:600;line-height:1.2;margin:.5rem 0}
 h1{font-size:1.7rem}h2{font-size:1.15rem}
 h1 span,h2 span{color:#5C5F64;margin-right:.6rem;font-size:.8em}
@@ -22,11 +24,12 @@ p{margin:.3rem 0 .5rem}svg{width:100%;height:auto}
 table{border-collapse:collapse;width:100%}
 th,td{text-align:left;vertical-align:top;padding:.12rem .6rem .12rem 0;font-weight:400}
 thead th,tr.strong td,tr.strong th,.strong{font-weight:600}
-.r{text-align:right;white-space:nowrap}tr.ruled>*{border-top:1px solid #1E2328}
+.r{text-align:right;white-space:nowrap}.l{white-space:nowrap}tr.ruled>*{border-top:1px solid #1E2328}
 .tick{text-align:center}.tick::after{content:'';display:inline-block;width:.8em;height:.8em;border:1px solid #1E2328}
 .head.tick::after{content:none}
+footer{border-top:1px solid #D5D1C6}.initials{display:inline-block;border-bottom:1px solid #1E2328;padding-right:3rem;margin-left:.5rem;color:#5C5F64;font-size:13px}
 .sign{display:flex;gap:2rem;margin-top:3rem}.sign span{flex:1;border-top:1px solid #1E2328;color:#5C5F64;font-size:13px}
-@media (max-width:640px){main{display:block}body{padding:1rem}}
+@media (max-width:640px){main{display:block}body{padding:1rem}.l{white-space:normal}}
 @media print{body{padding:0;font-size:9.5pt}section{break-inside:avoid}}
 """
 
@@ -50,15 +53,26 @@ def sheet_html(sheet: Sheet) -> str:
         A picture or the file has no words for those who cannot see it.
     """
     sheet_data(sheet)
-    head = "".join(f"<p>{escape(line)}</p>" for line in sheet.head)
+    head = _lines(sheet.head) + ("" if sheet.logo is None else _logo(sheet.logo))
+    foot = f"<footer>{_lines(sheet.foot)}</footer>" if sheet.foot else ""
     body = "".join(_block(block, first=n == 0) for n, block in enumerate(sheet.blocks))
     return (
         f'<!doctype html>\n<html lang="{escape(sheet.language)}"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width,initial-scale=1">'
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; img-src data:\">"
         f"<title>{escape(sheet.title)}</title><style>{STYLE}</style></head>"
-        f"<body><header>{head}</header><main>{body}</main></body></html>\n"
+        f"<body><header>{head}</header><main>{body}</main>{foot}</body></html>\n"
     )
+
+
+def _lines(lines: tuple[str, ...]) -> str:
+    return f"<div>{''.join(f'<p>{escape(line)}</p>' for line in lines)}</div>"
+
+
+def _logo(logo: Logo) -> str:
+    """The mark inside the file; as a picture it runs nothing and fetches nothing."""
+    form = {"svg": "svg+xml", "jpg": "jpeg"}.get(logo.form, logo.form)
+    return f'<img src="data:image/{form};base64,{b64encode(logo.data).decode()}" alt="{escape(logo.alternative)}">'
 
 
 def _named(names: str) -> str:
@@ -83,10 +97,11 @@ def _item(item: Item, block: Block) -> str:
         svg = item.svg.replace("<svg ", f'<svg role="img" aria-labelledby="{name}" ', 1)
         at = svg.index(">") + 1
         return f'{svg[:at]}<title id="{name}">{escape(item.alternative)}</title>{svg[at:]}'
+    room = f'<span class="initials">{escape(item.initials)}</span>'
     rows = "".join(
-        f"<tr><td>{escape(line)}</td>"
+        f"<tr><td>{escape(line)}{room if n in item.initialled else ''}</td>"
         + "".join(f'<td class="tick" aria-label="{escape(a)}"></td>' for a in item.answers)
-        for line in item.lines
+        for n, line in enumerate(item.lines)
     )
     head = "".join(f'<th scope="col" class="head tick">{escape(a)}</th>' for a in item.answers)
     signs = "".join(f"<span>{escape(name)}</span>" for name in item.signatures)
@@ -94,7 +109,7 @@ def _item(item: Item, block: Block) -> str:
 
 
 def _table(table: Table) -> str:
-    sides = [' class="r"' if a == "r" else "" for a in table.align]
+    sides = [{"r": ' class="r"', "l": ' class="l"'}.get(a, "") for a in table.align]
     head = ""
     if table.head:
         cells = "".join(f'<th scope="col"{s}>{escape(c)}</th>' for s, c in zip(sides, table.head, strict=True))

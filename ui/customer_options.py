@@ -1,9 +1,15 @@
-"""Which powers a customer page offers, and the plan of each."""
+"""Which ways a customer page offers, and the plan of each.
+
+Every way is the cheapest set for its power that leaves some places as they are. *Good* keeps the fuel, the turbocharger,
+the engine inside and the gearbox where that gains anything, *better* opens less than *best*, and *best* is the wish, with
+a reserve where a set has one, or the highest power below it that keeps the shop's margins.
+"""
 
 from __future__ import annotations
 
 import math
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -19,8 +25,17 @@ STEP = 5.0e3
 APART = 10.0e3
 #: Reserve of the best way above a wish that the car's own fuel allows [1].
 RESERVE = 1.05
-#: Steps down from a wish that no set of parts reaches, and how many are tried [W].
-DOWN, TRIES = 10.0e3, 8
+#: Grid of the powers tried below a wish [W].
+GRID = 10.0e3
+#: A way to half of the gain is offered where it costs at most this share of the whole [1].
+CHEAPER = 0.9
+#: Kinds of part that belong together for a customer.
+ENGINE = frozenset({"pistons", "rods", "head_clamp"})
+GEARBOX = frozenset({"packs", "clutch", "gears"})
+TURBO = frozenset({"compressor", "turbine"})
+FUEL = frozenset({"fuel_grade"})
+#: What the ways leave as it is, from the one that may change everything.
+KEPT = (frozenset[str](), FUEL | ENGINE | GEARBOX, FUEL | ENGINE | GEARBOX | TURBO)
 #: Standard deviations between the median and the 5th percentile, and the 20th, of a normal distribution.
 AT_5, AT_20 = 1.645, 0.842
 
@@ -54,6 +69,11 @@ class Offer:
     refused: Plan | None = None
     stopped: tuple[float, ...] = ()
     policy: MarginPolicy = field(default_factory=MarginPolicy)
+
+    @property
+    def chosen(self) -> Option | None:
+        """The way that the cost and the parts left out are shown for: the second one where there are several."""
+        return None if not self.options else self.options[min(1, len(self.options) - 1)]
 
 
 def reliable(interval: Interval) -> float:
@@ -100,8 +120,8 @@ def powers(report: Report) -> tuple[float, ...]:
     return tuple(found)
 
 
-def offer(bureau: Bureau, report: Report, patience: float = 120.0) -> Offer:
-    """Plan the powers worth offering.
+def offer(bureau: Bureau, report: Report, patience: float = 120.0, say: Callable[[str], None] | None = None) -> Offer:
+    """Plan the ways worth offering.
 
     Parameters
     ----------
@@ -111,47 +131,144 @@ def offer(bureau: Bureau, report: Report, patience: float = 120.0) -> Offer:
         Of the wish.
     patience : float
         Longest search for all of them together [s].
+    say : callable or None
+        Told what is being searched, in words.
 
     Returns
     -------
     Offer
-        Only ways with a set of parts; each is the cheapest that keeps the shop's margins.
+        At most three ways, rising in power, each with a set of parts; each is the cheapest for its power that keeps
+        the shop's margins and leaves what it says. Reasons and what the car carries without each part are worked out
+        for the chosen way alone.
     """
+    desk = _Desk(bureau, report, patience, say)
     wish = report.target.power
-    until = time.monotonic() + patience
-    terms = bureau.terms
+    first = desk.planned(wish, frozenset())
+    refused = first if first is not None and first.proven and not first.reachable else None
+    stopped = () if first is not None and (first.reachable or first.proven) else (wish,)
+    found: dict[float, frozenset[str]] = {}
+    top = wish
+    for kept in KEPT:
+        power = desk.highest(top, kept)
+        if power is None:
+            break
+        if all(abs(power - other) >= APART for other in found):
+            found[power] = kept
+        top = power
+    best = max(found, default=None)
+    if best == wish:
+        reserve = math.floor(min(RESERVE * wish, desk.own) / STEP) * STEP
+        if reserve >= wish + APART and desk.reached(reserve, frozenset()):
+            found[reserve] = frozenset()
+    elif best is not None and len(found) == 1:
+        half = math.floor(0.5 * (best + desk.low) / GRID) * GRID
+        near = desk.low <= half <= best - APART and desk.reached(half, frozenset())
+        if near and desk.total(half, frozenset()) <= CHEAPER * desk.total(best, found[best]):
+            found[half] = frozenset()
+    powers_found = sorted(found)
+    if len(powers_found) > 3:
+        powers_found = [powers_found[0], *powers_found[-2:]]
+    plans = [(power, plan) for power in powers_found if (plan := desk.found(power, found[power])).steps]
+    names = {1: ("better",), 2: ("good", "better")}.get(len(plans), ("good", "better", "best"))
+    made = Offer(
+        options=tuple(Option(name=n, power=p, plan=plan) for n, (p, plan) in zip(names, plans, strict=False)),
+        refused=None if refused is None else desk.explained(wish, frozenset()),
+        stopped=stopped,
+        policy=bureau.terms.policy,
+    )
+    chosen = made.chosen
+    if chosen is None:
+        return made
+    explained = replace(chosen, plan=desk.explained(chosen.power, found[chosen.power]))
+    return replace(made, options=tuple(explained if o is chosen else o for o in made.options))
 
-    def planned(power: float, *, explain: bool = True) -> Plan | None:
-        left = until - time.monotonic()
-        if left <= 0.0:
+
+class _Desk:
+    """Plans of one car, none of them searched twice, within one time."""
+
+    def __init__(self, bureau: Bureau, report: Report, patience: float, say: Callable[[str], None] | None) -> None:
+        self._bureau, self._report, self._say = bureau, report, say
+        self._until = time.monotonic() + patience
+        self._plans: dict[tuple[float, frozenset[str]], Plan] = {}
+        engine = next((f.ceiling_interval for f in report.findings if f.slot == "engine"), None)
+        self.own = math.inf if engine is None else reliable(engine)
+        self.low = math.ceil((reliable(report.carries_interval) + APART) / GRID) * GRID
+
+    def planned(self, power: float, kept: frozenset[str], *, explain: bool = False) -> Plan | None:
+        """Plan of a power that leaves some kinds as they are; None where the time is over."""
+        known = self._plans.get((power, kept))
+        if known is not None and not explain:
+            return known
+        left = self._until - time.monotonic()
+        if known is None and left <= 0.0:
             return None
-        bureau.terms = replace(terms, patience=min(terms.patience, left))
-        return bureau.plan(power, explain=explain).plan
+        bureau, terms, wishes = self._bureau, self._bureau.terms, self._bureau.wishes
+        slots = frozenset(p.slot.name for p in self._report.build.places if p.slot.kind in kept)
+        if self._say is not None:
+            self._say(f"{'explaining' if known else 'searching'} the way to {power / 1e3:.0f} kW")
+        bureau.terms = replace(
+            terms, patience=min(terms.patience, max(left, 10.0) if explain else max(left / 3.0, 5.0))
+        )
+        bureau.wishes = replace(wishes, keep=wishes.keep | slots)
+        try:
+            plan = bureau.plan(power, explain=explain).plan
+        finally:
+            bureau.terms, bureau.wishes = terms, wishes
+        self._plans[power, kept] = plan
+        return plan
 
-    found: dict[float, Plan] = {}
-    refused: Plan | None = None
-    stopped: list[float] = []
-    others = [p for p in powers(report) if p != wish]
-    for power in (wish, *reversed(others)):
-        if power > wish and refused is not None:
-            continue
-        plan = planned(power)
-        if plan is not None and plan.reachable and plan.cost is not None and plan.steps:
-            found[power] = plan
-        elif plan is None or not (plan.reachable or plan.proven):
-            stopped.append(power)
-        elif power == wish:
-            refused = plan
-    if refused is not None:
-        for n in range(1, TRIES + 1):
-            lower = wish - n * DOWN
-            if lower < max((p for p in found), default=0.0) + APART:
-                break
-            tried = planned(lower, explain=False)
-            if tried is not None and tried.reachable:
-                found[lower] = planned(lower) or tried
-                break
-    bureau.terms = terms
-    names = {1: ("better",), 2: ("good", "better")}.get(len(found), ("good", "better", "best"))
-    options = tuple(Option(name=n, power=p, plan=found[p]) for n, p in zip(names, sorted(found), strict=False))
-    return Offer(options=options, refused=refused, stopped=tuple(sorted(stopped)), policy=terms.policy)
+    def reached(self, power: float, kept: frozenset[str]) -> bool:
+        """True if a set was found."""
+        plan = self.planned(power, kept)
+        return plan is not None and plan.reachable and plan.cost is not None
+
+    def found(self, power: float, kept: frozenset[str]) -> Plan:
+        """The plan of a power that was searched."""
+        return self._plans[power, kept]
+
+    def total(self, power: float, kept: frozenset[str]) -> float:
+        """What the set costs with tax [currency]."""
+        cost = self._plans[power, kept].cost
+        return math.inf if cost is None else cost.total
+
+    def explained(self, power: float, kept: frozenset[str]) -> Plan:
+        """The plan with its reasons and what the car carries without each part."""
+        plan = self.planned(power, kept, explain=True)
+        found = self._plans[power, kept]
+        return found if plan is None else plan
+
+    def highest(self, top: float, kept: frozenset[str]) -> float | None:
+        """The highest power found that leaves some kinds as they are: down in growing steps, then in between [W].
+
+        A power between two that have no set is not looked at, so a higher one may exist; each found is checked.
+        """
+        below = math.ceil(top / GRID - 1.0) * GRID
+        powers_tried = [top, *(below - n * GRID for n in range(int(max(0.0, below - self.low) / GRID) + 1))]
+        powers_tried = [p for p in powers_tried if p >= self.low or p == self._report.target.power]
+        if not powers_tried:
+            return None
+        bad, n, step, last = -1, 0, 1, len(powers_tried) - 1
+        while not self._stands(powers_tried[n], kept):
+            if n == last:
+                return None
+            bad, n, step = n, min(n + step, last), step * 2
+        good = n
+        while good - bad > 1:
+            middle = (good + bad) // 2
+            if self._stands(powers_tried[middle], kept):
+                good = middle
+            else:
+                bad = middle
+        return powers_tried[good]
+
+    def _stands(self, power: float, kept: frozenset[str]) -> bool:
+        """True if a set leaves these kinds as they are; one that a freer search found counts as well."""
+        for (other, fewer), plan in list(self._plans.items()):
+            if other == power and fewer <= kept and plan.reachable and plan.proven:
+                kinds = {p.slot.name: p.slot.kind for p in self._report.build.places}
+                if not kept & {kinds.get(s.slot, s.slot) for s in plan.steps}:
+                    self._plans[power, kept] = plan
+                    return True
+            if other == power and fewer <= kept and plan.proven and not plan.reachable:
+                return False
+        return self.reached(power, kept)

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import datetime
+import re
+from dataclasses import replace
 
 from graph.model import Belief
+from graph.plan.wish import MarginPolicy
 from graph.report import Verdict
+from ui.customer_bill import refuse_wrong_offer
+from ui.customer_cost import cost_block
 from ui.customer_facts import Facts, narrowest, place_word, short, wish_word
 from ui.customer_picture import picture_block
-from ui.customer_terms import after_block, cost_block, decision_block, law_block, uncertain_block
+from ui.customer_terms import after_block, decision_block, law_block, uncertain_block
 from ui.customer_ways import options_block, skip_block
 from ui.customer_words import Words
 from ui.mark import ASSUMED, EXPERIENCE, MEASURED, SHEET, how_known
-from ui.printed import Block, Item, Sheet, Table, Text
+from ui.printed import Block, Item, Sheet, Table, Text, texts
 
 
 def customer_page(facts: Facts, words: Words) -> Sheet:
@@ -29,10 +34,16 @@ def customer_page(facts: Facts, words: Words) -> Sheet:
     -------
     Sheet
         Ten blocks; every number is the same in every language.
+
+    Raises
+    ------
+    SumMismatch
+        The amounts of a way do not add up.
     """
+    refuse_wrong_offer(facts)
     power = wish_word(facts, words)
     name = facts.car.name or facts.car.id
-    return Sheet(
+    page = Sheet(
         language=words.language,
         title=words.say("title", shop=facts.shop.name, car=name, power=power),
         head=head(facts, words),
@@ -48,7 +59,37 @@ def customer_page(facts: Facts, words: Words) -> Sheet:
             after_block(facts, words),
             decision_block(facts, words),
         ),
+        logo=facts.logo,
     )
+    return replace(page, foot=glossary(page, facts, words))
+
+
+def glossary(page: Sheet, facts: Facts, words: Words) -> tuple[str, ...]:
+    """Every short word that a page holds, and what it means.
+
+    Parameters
+    ----------
+    page : Sheet
+        The page.
+    facts : Facts
+        With the codes of the car.
+    words : Words
+        In which language.
+
+    Returns
+    -------
+    tuple of str
+        One line, or none.
+    """
+    said = " ".join(texts(page))
+    known = {code: words.say("term_code") for code in facts.car.codes} | dict(words.terms())
+    used = [f"{term} {meaning}" for term, meaning in known.items() if holds(said, term)]
+    return (words.say("terms", terms="; ".join(used)),) if used else ()
+
+
+def holds(text: str, term: str) -> bool:
+    """True where a text holds a term as a word of its own."""
+    return re.search(rf"(?<![^\W\d_]){re.escape(term)}(?!\w)", text) is not None
 
 
 def head(facts: Facts, words: Words) -> tuple[str, ...]:
@@ -77,7 +118,9 @@ def answer_block(facts: Facts, words: Words) -> Block:
             "ceiling": words.power(first.ceiling, first.ceiling_interval),
         }
         count = str(len(narrow))
-        if report.reachable is True:
+        if report.reachable is True and report.holds_probability < MarginPolicy().holds:
+            heading = words.say("answer_thin", chance=words.chance(report.holds_probability), **said)
+        elif report.reachable is True:
             heading = words.say("answer_reached", **said)
         elif len(narrow) > 1:
             heading = words.say("answer_short", count=count, **said)
@@ -130,16 +173,16 @@ def known_block(facts: Facts, words: Words) -> Block:
     """What was told, seen, read and measured on this car, and how its limits are known."""
     build = facts.report.build
     recorded = {i.slot: i for i in facts.car.installed}
-    rows = [("○", words.say("known_note", note=note), words.say("known_told")) for note in facts.car.notes]
-    rows += [
-        (
-            "○",
-            words.say("known_claim", slot=place_word(facts, words, p.slot.name), claim=p.claim),
-            words.say("known_claimed"),
-        )
+    # The customer's own words stand alone; what else was noted, and what is claimed, takes a line each.
+    notes = [words.say("known_note", note=note) for note in facts.car.notes]
+    rows = [("○", said, words.say("known_told")) for said in (notes[0] if notes else "", ", ".join(notes[1:])) if said]
+    claims = [
+        words.say("known_claim", slot=place_word(facts, words, p.slot.name), claim=p.claim)
         for p in build.places
         if p.belief is Belief.CLAIMED and p.claim
     ]
+    if claims:
+        rows.append(("○", ", ".join(claims), words.say("known_claimed")))
     marks = (
         (Belief.SEEN, "◐", "known_seen"),
         (Belief.LABEL_READ, "◉", "known_label"),

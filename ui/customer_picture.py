@@ -9,8 +9,8 @@ from ui.customer_words import Words, kilowatts
 from ui.mark import KNOWN, how_known
 from ui.printed import Block, Picture, Text
 
-#: Rows of the picture, and how many of them may lie above the wish.
-MOST_BARS, MOST_ABOVE = 20, 3
+#: Rows of the picture, how many of them may lie above the wish, and how many there are at least if the car has them.
+MOST_BARS, MOST_ABOVE, LEAST_BARS = 13, 3, 8
 
 
 def picture_block(facts: Facts, words: Words) -> Block:
@@ -52,7 +52,7 @@ def picture_bars(facts: Facts, words: Words) -> tuple[tuple[Bar, ...], int, int]
     below = [(s, f) for s, f in known if f.ceiling is not None and f.ceiling < power]
     above = [(s, f) for s, f in known if f.ceiling is not None and f.ceiling >= power]
     room = max(1, MOST_BARS - len(unknown))
-    chosen = below[:room] + above[: max(0, min(MOST_ABOVE, room - len(below)))]
+    chosen = below[:room] + above[: max(0, min(max(MOST_ABOVE, LEAST_BARS - len(below)), room - len(below)))]
     bars = [_bar(facts, words, slot, finding, first=n == 0) for n, (slot, finding) in enumerate(chosen)]
     for slot in unknown:
         place = report.build.place(slot)

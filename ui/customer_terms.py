@@ -1,133 +1,30 @@
-"""Blocks 6 to 10 of the customer page: cost, what is not sure, law, afterwards, decision."""
+"""Blocks 7 to 10 of the customer page: what is not sure, law, afterwards, decision."""
 
 from __future__ import annotations
 
 import datetime
 import math
 
-from graph.plan.record import Plan
-from ui.customer_facts import Facts, cheapest_look, narrowest
+from graph.decision import BRAKES, LOOK, NOTHING, WAYS, Decision, still_open
+from graph.report import Report
+from ui.customer_bill import STEP, bill
+from ui.customer_cost import look_line
+from ui.customer_facts import Facts, narrowest, place_word
 from ui.customer_words import Words
 from ui.printed import Block, Item, Table, Text, Ticks
-from ui.shop_settings import RULES, ShopSettings
-
-#: Steps of deposits and of the limit of a bill, and hours reckoned for stuck bolts.
-STEP, BOLTS = 50.0, 2.0
-CALIBRATION = "calibration"
+from ui.shop_settings import RULES
 
 
-def bill(plan: Plan, shop: ShopSettings) -> dict[str, float]:
-    """Cost of a plan in whole units of currency.
-
-    Parameters
-    ----------
-    plan : Plan
-        With its cost.
-    shop : ShopSettings
-        Share of the deposit and of the overrun.
-
-    Returns
-    -------
-    dict of str to float
-        ``parts``, ``rollers``, ``work``, ``tax``; their sum ``total``; ``deposit`` and ``limit``
-        [currency]. Each line is rounded first and then added, so that the sum printed is the sum of what is printed.
-    """
-    cost = plan.cost
-    if cost is None:
-        return {}
-    rollers = sum(s.price for s in plan.steps if s.slot == CALIBRATION)
-    lines = {
-        "parts": float(round(cost.parts - rollers)),
-        "rollers": float(round(rollers)),
-        "work": float(round(cost.work)),
-        "tax": float(round(cost.tax)),
-    }
-    total = sum(lines.values())
-    return {
-        **lines,
-        "total": total,
-        "deposit": math.ceil(total * shop.deposit / STEP) * STEP,
-        "limit": math.ceil(total * (1.0 + shop.overrun) / STEP) * STEP,
-    }
-
-
-def _hour(shop: ShopSettings, hours: float) -> float:
-    """Price of some hours of work with tax [currency]."""
-    return hours * shop.hourly_rate * (1.0 + shop.tax)
-
-
-def _look(facts: Facts, words: Words) -> tuple[str, str, str] | None:
-    """The cheapest look in words, its minutes and its price with tax."""
-    found = cheapest_look(facts)
-    if found is None:
-        return None
-    key, seconds = found
-    name = words.look(key)
-    if name is None:
-        return None
-    price = words.money(_hour(facts.shop, seconds / 3600.0), facts.shop.currency)
-    return name, words.number(seconds / 60.0), price
-
-
-def cost_block(facts: Facts, words: Words) -> Block:
-    """Lines that add up, the limit of the bill, and what could change it with its price."""
-    shop, chosen = facts.shop, facts.chosen
-    if chosen is None or chosen.plan.cost is None:
-        text = words.say("cost_no_price", hour=words.money(_hour(shop, 1.0), shop.currency))
-        return Block(number=6, heading=words.say("cost_none"), items=(Text(text=text),))
-    money = bill(chosen.plan, shop)
-
-    def amount(key: str) -> str:
-        return words.money(money[key], shop.currency)
-
-    hours = words.number(chosen.plan.cost.labour / 3600.0, 1)
-    rate = words.money(shop.hourly_rate, shop.currency)
-    rows = [(words.say("cost_parts"), amount("parts"))]
-    if money["rollers"]:
-        rows.append((words.say("cost_rollers"), amount("rollers")))
-    rows += [
-        (words.say("cost_work", hours=hours, rate=rate), amount("work")),
-        (words.say("cost_tax", share=words.number(shop.tax * 100.0)), amount("tax")),
-        (words.say("cost_total"), amount("total")),
-    ]
-    last = len(rows) - 1
-    if shop.deposit:
-        rows.append((words.say("cost_deposit"), amount("deposit")))
-    until = words.date(facts.date + datetime.timedelta(days=shop.valid_days))
-    rise = money["parts"] * shop.price_rise * (1.0 + shop.tax)
-    changes = [(words.say("change_bolts"), _plus(words, _hour(shop, BOLTS), shop))]
-    look = _look(facts, words)
-    if look is not None:
-        changes.append((words.say("change_look", look=look[0]), f"+{look[2]}"))
-    changes.append(
-        (
-            words.say("change_price", date=until, share=words.number(shop.price_rise * 100.0)),
-            _plus(words, rise, shop),
-        )
-    )
-    items: tuple[Item, ...] = (
-        Table(rows=tuple(rows), align="wr", strong=(last,), ruled=(last,), about=words.say("cost_none")),
-        Text(text=words.say("cost_never", limit=amount("limit")), strong=True),
-        Text(text=words.say("cost_change")),
-        Table(rows=tuple(changes), align="wr", about=words.say("cost_change")),
-    )
-    return Block(number=6, heading=words.say("cost", option=words.say(chosen.name)), items=items)
-
-
-def _plus(words: Words, amount: float, shop: ShopSettings) -> str:
-    return f"+{words.money(amount, shop.currency)}"
+def _settles(report: Report) -> str:
+    return "uncertain_look" if report.unknown else "uncertain_look_near"
 
 
 def uncertain_block(facts: Facts, words: Words) -> Block:
     """What is not known, the cheapest look that would settle it, and the chance that the wish holds."""
     report = facts.report
-    lines = []
-    if report.unknown:
-        slots = ", ".join(words.slot(facts.kind(u.slot), u.slot) for u in report.unknown)
-        lines.append(words.say("uncertain_slots", slots=slots))
-    else:
-        lines.append(words.say("uncertain_none"))
-    lines.append(words.say("uncertain_rest"))
+    slots = ", ".join(words.slot(facts.kind(u.slot), u.slot) for u in report.unknown)
+    first = words.say("uncertain_slots", slots=slots) if slots else words.say("uncertain_none")
+    lines = [f"{first} {words.say('uncertain_rest')}"]
     rows = narrowest(report)
     tied = [rows[s] for s in report.tie if s in rows and rows[s].ceiling_interval is not None]
     if tied:
@@ -147,10 +44,9 @@ def uncertain_block(facts: Facts, words: Words) -> Block:
                     range=words.span(widest.ceiling_interval),
                 )
             )
-    look = _look(facts, words)
+    look = look_line(facts, words)
     if look is not None:
-        key = "uncertain_look" if report.unknown else "uncertain_look_near"
-        lines.append(words.say(key, look=look[0], minutes=look[1], price=look[2]))
+        lines.append(words.say(_settles(report), look=look[0], minutes=look[1], price=look[2]))
     elif report.unknown:
         lines.append(words.say("uncertain_no_look"))
     if report.samples:
@@ -162,8 +58,20 @@ def uncertain_block(facts: Facts, words: Words) -> Block:
                 samples=words.number(report.samples),
             )
         )
-    lines.append(words.say("uncertain_then"))
-    return Block(number=7, heading=words.say("uncertain"), items=(Text(text=" ".join(lines)),))
+    chosen = facts.chosen
+    if chosen is not None and chosen.plan.after is not None:
+        after = chosen.plan.after
+        lines.append(
+            words.say(
+                "uncertain_way",
+                option=words.say(chosen.name),
+                power=words.number(chosen.power / 1e3),
+                chance=words.chance(after.holds_probability),
+                low=words.power(after.carries_interval.low, after.carries_interval),
+            )
+        )
+    lines[-1] += " " + words.say("uncertain_then")
+    return Block(number=7, heading=words.say("uncertain"), items=tuple(Text(text=line) for line in lines))
 
 
 def law_block(facts: Facts, words: Words) -> Block:
@@ -189,8 +97,7 @@ def after_block(facts: Facts, words: Words) -> Block:
     if shop.warm_oil is not None:
         lines.append(words.say("after_warm", temperature=words.number(shop.warm_oil)))
     lines.append(words.say("after_launch"))
-    factory = report.build.platform.constants.get("factory power", report.target.power)
-    if report.target.power > factory:
+    if above_factory(facts):
         lines.append(words.say("after_brakes"))
     if shop.check_distance is not None:
         lines.append(words.say("after_check", distance=words.number(shop.check_distance)))
@@ -198,7 +105,20 @@ def after_block(facts: Facts, words: Words) -> Block:
 
 
 def decision_block(facts: Facts, words: Words) -> Block:
-    """A line for each way and each look, to be accepted, declined or put off."""
+    """A line for each way and each look, to be accepted, declined or put off, and what was declined before.
+
+    Parameters
+    ----------
+    facts : Facts
+        What is said.
+    words : Words
+        In which language.
+
+    Returns
+    -------
+    Block
+        Number 10; what can do harm has room for the customer's initials.
+    """
     lines = []
     if facts.offer is not None:
         for option in facts.offer.options:
@@ -211,15 +131,54 @@ def decision_block(facts: Facts, words: Words) -> Block:
                     total=words.money(total, facts.shop.currency, STEP),
                 )
             )
-    look = _look(facts, words)
+    look = look_line(facts, words)
     if look is not None:
         lines.append(words.say("decision_look", look=look[0], price=look[2]))
+    initialled = []
+    if above_factory(facts):
+        initialled.append(len(lines))
+        lines.append(words.say("decision_brakes"))
     lines.append(words.say("decision_nothing"))
     ticks = Ticks(
         lines=tuple(lines),
         answers=tuple(words.say(f"decision_{a}") for a in ("yes", "no", "later")),
         signatures=(words.say("decision_signature"), words.say("decision_workshop")),
+        initialled=tuple(initialled),
+        initials=words.say("decision_initials") if initialled else "",
     )
-    return Block(
-        number=10, heading=words.say("decision"), items=(ticks, Text(text=words.say("decision_record"), small=True))
-    )
+    items: list[Item] = [ticks, Text(text=words.say("decision_record"), small=True)]
+    before = still_open(facts.decisions)
+    if before:
+        rows = tuple(_before(facts, words, d) for d in before)
+        items += [
+            Text(text=words.say("decision_before"), strong=True),
+            Table(rows=rows, align="lww", about=words.say("decision_before")),
+        ]
+    return Block(number=10, heading=words.say("decision"), items=tuple(items))
+
+
+def above_factory(facts: Facts) -> bool:
+    """True where more power is wished for than the factory gave."""
+    target = facts.report.target.power
+    return target > facts.report.build.platform.constants.get("factory power", target)
+
+
+def _before(facts: Facts, words: Words, decision: Decision) -> tuple[str, str, str]:
+    """One earlier answer: when, what, and what was said."""
+    if decision.line in WAYS:
+        what = words.say(decision.line)
+    elif decision.line in (LOOK, BRAKES, NOTHING):
+        what = words.say(f"before_{decision.line}")
+    else:
+        what = place_word(facts, words, decision.line)
+    if decision.power is not None:
+        what += f", {words.number(decision.power / 1e3)} kW"
+    if decision.total is not None:
+        what += f", {words.money(decision.total, facts.shop.currency, STEP)}"
+    day = words.date(datetime.date.fromisoformat(decision.at[:10])) if decision.at else ""
+    said = words.say(f"decision_{decision.answer.value}")
+    if decision.reason:
+        said += f": {decision.reason}"
+    if decision.initials:
+        said += f" ({decision.initials})"
+    return day, what, said

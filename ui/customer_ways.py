@@ -4,22 +4,18 @@ from __future__ import annotations
 
 import math
 
-from graph.plan.record import Plan
+from graph.plan.record import Plan, Step
 from graph.report import Report
+from ui.customer_bill import STEP, bill, outward, quoted
 from ui.customer_facts import Facts, narrowest, place_word, short
-from ui.customer_options import Option
-from ui.customer_terms import bill
+from ui.customer_options import ENGINE, FUEL, GEARBOX, TURBO, Option
 from ui.customer_words import Words
 from ui.printed import Block, Item, Table, Text
 
 MOST_SKIPPED = 6
 #: Working hours of a day.
 HOURS_A_DAY = 8.0
-KEEPS = {
-    "keep_engine": {"pistons", "rods", "head_clamp"},
-    "keep_gearbox": {"packs", "clutch", "gears"},
-    "keep_turbo": {"compressor", "turbine"},
-}
+KEEPS = {"keep_fuel": FUEL, "keep_turbo": TURBO, "keep_engine": ENGINE, "keep_gearbox": GEARBOX}
 
 
 def torque(report: Report, power: float) -> float:
@@ -36,9 +32,8 @@ def options_block(facts: Facts, words: Words) -> Block:
         items.append(_options_table(facts, words, offer.options))
         unproven = [words.number(o.power / 1e3) for o in offer.options if not o.plan.proven]
         how = words.say("cheapest_found", powers=", ".join(unproven)) if unproven else words.say("cheapest")
-        items.append(Text(text=f"{how} {_margins(facts, words)}", small=True))
-        if facts.report.unknown:
-            items.append(Text(text=words.say("told")))
+        told = f" {words.say('told')}" if facts.report.unknown else ""
+        items.append(Text(text=f"{how} {_margins(facts, words)}{told}", small=True))
     else:
         items.append(_stand_table(facts, words))
     if offer is None:
@@ -97,7 +92,6 @@ def _options_table(facts: Facts, words: Words, options: tuple[Option, ...]) -> T
             words.fuel(facts.report.target.fuel, short=True),
             *(none,) * 4,
             words.say("keep_all"),
-            none,
         )
     ]
     for option in options:
@@ -106,6 +100,7 @@ def _options_table(facts: Facts, words: Words, options: tuple[Option, ...]) -> T
             continue
         hours = cost.labour / 3600.0
         wait = max((s.lead_time or 0.0 for s in plan.steps if not s.stock), default=0.0) / 86400.0
+        days = math.ceil(hours / HOURS_A_DAY) + math.ceil(wait)
         kinds = {facts.kind(s.slot) for s in plan.steps}
         kept = [words.say(key) for key, group in KEEPS.items() if not group & kinds]
         columns.append(
@@ -115,23 +110,31 @@ def _options_table(facts: Facts, words: Words, options: tuple[Option, ...]) -> T
                 words.chance(after.holds_probability),
                 words.say("about", value=words.number(round(torque(after, option.power), -1))),
                 words.fuel(plan.target.fuel, short=True),
-                words.number(len(plan.steps)),
-                words.number(hours),
-                words.number(math.ceil(hours / HOURS_A_DAY) + math.ceil(wait)),
-                words.money(bill(plan, shop)["total"], shop.currency, 50.0),
+                words.say("parts_out", count=str(len(plan.steps)), out=str(sum(1 for s in plan.steps if s.remove))),
+                words.say("work_days", hours=words.number(hours), days=words.number(days)),
+                words.money(bill(plan, shop)["total"], shop.currency, STEP),
+                _bills(facts, words, option),
                 ", ".join(kept) if kept else words.say("keep_nothing"),
-                words.number(sum(1 for s in plan.steps if s.remove is not None)),
             )
         )
-    keys = ("power", "carries", "hold", "torque", "fuel", "parts", "work", "days", "total", "keep", "out")
+    keys = ("power", "carries", "hold", "torque", "fuel", "parts", "work", "total", "bills", "keep")
     rows = tuple((words.say(f"row_{key}"), *cells) for key, *cells in zip(keys, *columns, strict=True))
     return Table(
         head=("", words.say("stand"), *(words.say(o.name) for o in options)),
         rows=rows,
         align="l" + "w" * len(columns),
-        strong=(0, 8),
+        strong=(0, 7),
         about=words.say("options"),
     )
+
+
+def _bills(facts: Facts, words: Words, option: Option) -> str:
+    """Between what nine bills in ten end."""
+    found = quoted(facts, option)
+    if found is None:
+        return ""
+    low, high = outward(found.low, found.high)
+    return words.say("to", low=words.number(low), high=words.money(high, facts.shop.currency))
 
 
 def skip_block(facts: Facts, words: Words) -> Block:
@@ -156,26 +159,24 @@ def skip_block(facts: Facts, words: Words) -> Block:
 
 
 def _skipped(facts: Facts, words: Words, chosen: Option) -> tuple[Item, ...]:
-    steps = [s for s in chosen.plan.steps if s.skip_ceiling is not None]
-    steps.sort(key=lambda s: s.skip_ceiling or 0.0)
-    # A part whose absence stops the car below the power offered; the others are needed by these.
-    below = [s for s in steps if (s.skip_ceiling or 0.0) < chosen.power][:MOST_SKIPPED]
-    rows = tuple(
-        (
-            place_word(facts, words, s.slot),
-            words.power(s.skip_ceiling or 0.0, None),
-            words.skip(facts.kind(s.slot)),
-        )
-        for s in below
-    )
-    items: list[Item] = []
-    if rows:
-        lead = words.say("skip_lead", option=words.say(chosen.name), power=words.number(chosen.power / 1e3))
-        items += [Text(text=lead), Table(rows=rows, align="lrw", about=words.say("skip"))]
-    more = len(chosen.plan.steps) - len(rows)
-    closing = [words.say("skip_refuse")] if rows else []
+    """The parts without which the car stops earliest; one that keeps a margin, or serves another, says so."""
+    steps = [s for s in chosen.plan.steps if facts.kind(s.slot) not in ("calibration", "fuel_grade")]
+    steps.sort(key=lambda s: math.inf if s.skip_ceiling is None else s.skip_ceiling)
+    rows = tuple(_row(facts, words, chosen, step) for step in steps[:MOST_SKIPPED])
+    if not rows:
+        return (Text(text=words.say("skip_nothing")),)
+    lead = words.say("skip_lead", option=words.say(chosen.name), power=words.number(chosen.power / 1e3))
+    closing = [words.say("skip_refuse")]
+    if any(row[1] == words.say("skip_margin") for row in rows):
+        closing.append(words.say("skip_margin_means"))
+    more = len(steps) - len(rows)
     if more:
         closing.append(words.say("skip_more", count=str(more)))
-    if closing:
-        items.append(Text(text=" ".join(closing), small=True))
-    return tuple(items) or (Text(text=words.say("skip_nothing")),)
+    table = Table(rows=rows, align="wrw", about=words.say("skip"))
+    return Text(text=lead), table, Text(text=" ".join(closing), small=True)
+
+
+def _row(facts: Facts, words: Words, chosen: Option, step: Step) -> tuple[str, str, str]:
+    ceiling = step.skip_ceiling
+    printed = words.say("skip_margin") if ceiling is None or ceiling >= chosen.power else words.power(ceiling, None)
+    return place_word(facts, words, step.slot), printed, words.skip(facts.kind(step.slot))

@@ -59,6 +59,18 @@ class Words:
         found = self.sheet["look"].get(key)
         return None if found is None else str(found)
 
+    def finding(self, key: str, text: str) -> str:
+        """Something that may be found, in the customer's words; its own text where the sheet has none."""
+        return str(self.sheet["finding"].get(key, text))
+
+    def terms(self) -> Mapping[str, str]:
+        """Short words that a sheet may hold, and what they mean."""
+        return {str(k): str(v) for k, v in self.sheet["term"].items()}
+
+    def care(self, code: str) -> str:
+        """One word for a standing caution."""
+        return str(self.sheet["care"].get(code, code))
+
     def caution(self, code: str, text: str) -> str:
         """A standing caution; its own text where the sheet has none."""
         return str(self.sheet.get("caution", {}).get(code, text))
@@ -79,9 +91,13 @@ class Words:
             return self.say("from", low=low)
         return self.say("to", low=low, high=self.power(interval.high, interval))
 
+    def sign(self, currency: str) -> str:
+        """The sign of a currency, or its code."""
+        return SIGNS.get(currency, currency)
+
     def money(self, amount: float, currency: str, step: float = 1.0) -> str:
         """An amount, rounded to a step [currency]."""
-        return f"{self.number(round(amount / step) * step)}{THIN}{SIGNS.get(currency, currency)}"
+        return f"{self.number(round(amount / step) * step)}{THIN}{self.sign(currency)}"
 
     def date(self, day: datetime.date) -> str:
         """A date with its month as a word."""

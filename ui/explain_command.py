@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import datetime
+import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 if TYPE_CHECKING:
-    from graph.service import Request, View
+    from graph.service import Request
+    from graph.store import View
     from ui.customer_facts import Facts
     from ui.printed import Sheet
     from ui.shop_settings import ShopSettings
@@ -38,6 +41,8 @@ def gather(
     *,
     plan: bool = True,
     patience: float = 120.0,
+    say: Callable[[str], None] | None = None,
+    labour: Path | None = None,
 ) -> Facts:
     """Ask everything that a page says.
 
@@ -57,6 +62,10 @@ def gather(
         False to leave out the ways to do it and their prices.
     patience : float
         Longest search for all ways together [s].
+    say : callable or None
+        Told what is being worked on, in words.
+    labour : Path or None
+        Folder with the shop's sheets of strip-downs, hours and findings; None for the demo shop's.
 
     Returns
     -------
@@ -64,9 +73,19 @@ def gather(
         [SI]
     """
     from graph.service import assess, list_cars
+    from ingest.experience import read_experience
     from ui.arrival_commands import _knowledge
+    from ui.cli import seed_folder
     from ui.customer_facts import Facts
+    from ui.shop_settings import read_logo
 
+    if say is not None:
+        say("checking every limit")
+    logo = read_logo(shop)
+    folder = labour or seed_folder() / "labour"
+    learned = read_experience(folder)
+    for problem in learned.problems:
+        click.echo(problem.sentence, err=True)
     report = assess(view, car, request, suggest=False)
     record = next(c for c in list_cars(view) if c.id == car)
     looks = {i.id: i.duration for i in _knowledge(None).inspections}
@@ -75,24 +94,35 @@ def gather(
         car=record,
         shop=shop,
         date=date,
-        offer=_offer(view, car, request, shop, report, patience) if plan else None,
+        offer=_offer(view, car, request, shop, report, patience, say, folder) if plan else None,
         looks=looks,
+        experience=learned.experience,
+        decisions=view.decisions(car),
+        logo=logo,
     )
 
 
-def _offer(view: View, car: str, request: Request, shop: ShopSettings, report: Any, patience: float) -> Any:
+def _offer(
+    view: View,
+    car: str,
+    request: Request,
+    shop: ShopSettings,
+    report: Any,
+    patience: float,
+    say: Callable[[str], None] | None,
+    labour: Path,
+) -> Any:
     from graph.plan.wish import ShopTerms, Wishes
     from graph.proposal import Bureau, Terms
     from ingest.operation import read_operations
-    from ui.cli import seed_folder
     from ui.customer_options import offer
 
-    operations, problems = read_operations(seed_folder() / "labour" / "operations.csv")
+    operations, problems = read_operations(labour / "operations.csv")
     for problem in problems:
         click.echo(problem.sentence, err=True)
     rates = ShopTerms(hourly_rate=shop.hourly_rate, tax=shop.tax, currency=shop.currency)
     terms = Terms(shop=rates, operations=operations, patience=patience)
-    return offer(Bureau(view, car, request, terms, Wishes()), report, patience)
+    return offer(Bureau(view, car, request, terms, Wishes()), report, patience, say)
 
 
 def write(sheet: Sheet, date: datetime.date, author: str, out: Path) -> None:
@@ -147,6 +177,11 @@ def _explain_command() -> click.Command:
     @click.option("--language", type=click.Choice(["en", "de"]), default="en", show_default=True)
     @click.option("--for", "reader", type=click.Choice([CUSTOMER, WORKSHOP]), default=CUSTOMER, show_default=True)
     @click.option("--shop", type=click.Path(path_type=Path), help="The shop's settings (TOML); default: the demo shop.")
+    @click.option(
+        "--labour",
+        type=click.Path(path_type=Path, exists=True, file_okay=False),
+        help="Folder with operations.csv, hours.csv and findings.csv; default: the demo shop's.",
+    )
     @click.option("--date", help="Date of the sheet, such as 2026-11-25; default: today.")
     @click.option("--no-plan", is_flag=True, help="Leave out the ways to do it and their prices.")
     @click.option(
@@ -162,6 +197,7 @@ def _explain_command() -> click.Command:
         language: str,
         reader: str,
         shop: Path | None,
+        labour: Path | None,
         date: str | None,
         no_plan: bool,
         patience: float,
@@ -176,6 +212,7 @@ def _explain_command() -> click.Command:
         from ui.cli import _foreseen, _open, _print, _settings, _value, seed_folder
         from ui.customer_page import customer_page
         from ui.customer_words import words
+        from ui.explain_document import explain_document
         from ui.job_sheet import job_sheet
         from ui.shop_settings import read_shop
 
@@ -196,11 +233,19 @@ def _explain_command() -> click.Command:
                 duration=_value(asked["minutes"], Quantity.DURATION, "--minutes", "min"),
             )
             with _open(given).read() as view:
-                facts = gather(view, car, request, settings, day, plan=not no_plan, patience=patience)
+                begun = time.monotonic()
+
+                def say(what: str) -> None:
+                    click.echo(f"{time.monotonic() - begun:5.0f} s  {what}", err=True)
+
+                facts = gather(
+                    view, car, request, settings, day, plan=not no_plan, patience=patience, say=say, labour=labour
+                )
+                say("setting the sheet")
             made = (job_sheet if reader == WORKSHOP else customer_page)(facts, words(language))
             write(made, day, settings.name, out)
         if wants_json:
-            _print({"schema": "pinchpoint.explain/1", "car": car, "file": str(out), "blocks": len(made.blocks)})
+            _print(explain_document(facts, out, len(made.blocks)))
         else:
             click.echo(f"wrote {out}")
 

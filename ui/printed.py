@@ -56,11 +56,32 @@ class Picture:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ticks:
-    """Lines to decide, with a box for each answer, and lines to sign."""
+    """Lines to decide, with a box for each answer, and lines to sign.
+
+    Parameters
+    ----------
+    lines, answers, signatures : tuple of str
+        What is decided, what can be said, who signs.
+    initialled : tuple of int
+        Lines with room for initials.
+    initials : str
+        The word at that room.
+    """
 
     lines: tuple[str, ...]
     answers: tuple[str, ...]
     signatures: tuple[str, ...] = ()
+    initialled: tuple[int, ...] = ()
+    initials: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Logo:
+    """A shop's mark: ``svg``, ``png`` or ``jpg``, its bytes, and what it shows in words."""
+
+    form: str
+    data: bytes
+    alternative: str
 
 
 Item = Text | Table | Picture | Ticks
@@ -91,12 +112,18 @@ class Sheet:
         Lines above the first block.
     blocks : tuple of Block
         In reading order; the first one's heading is the answer.
+    foot : tuple of str
+        Lines below the last block.
+    logo : Logo or None
+        At the head.
     """
 
     language: str
     title: str
     head: tuple[str, ...]
     blocks: tuple[Block, ...]
+    foot: tuple[str, ...] = ()
+    logo: Logo | None = None
 
 
 def sheet_data(sheet: Sheet) -> dict[str, Any]:
@@ -129,7 +156,19 @@ def sheet_data(sheet: Sheet) -> dict[str, Any]:
                 )
             items.append({"kind": _KINDS[type(item)], **{n: getattr(item, n) for n in item.__slots__}})
         blocks.append({"number": block.number, "heading": block.heading, "wide": block.wide, "items": items})
-    return {"language": sheet.language, "title": sheet.title, "head": list(sheet.head), "blocks": blocks}
+    logo = None
+    if sheet.logo is not None:
+        if not sheet.logo.alternative.strip():
+            raise UsageError("the logo has no alternative text; say in words whose it is")
+        logo = {"form": sheet.logo.form, "data": list(sheet.logo.data), "alternative": sheet.logo.alternative}
+    return {
+        "language": sheet.language,
+        "title": sheet.title,
+        "head": list(sheet.head),
+        "foot": list(sheet.foot),
+        "logo": logo,
+        "blocks": blocks,
+    }
 
 
 def texts(sheet: Sheet) -> tuple[str, ...]:
@@ -145,5 +184,5 @@ def texts(sheet: Sheet) -> tuple[str, ...]:
             elif isinstance(item, Picture):
                 found.append(item.alternative)
             else:
-                found += [*item.lines, *item.answers, *item.signatures]
-    return tuple(found)
+                found += [*item.lines, *item.answers, item.initials, *item.signatures]
+    return (*found, *sheet.foot)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
@@ -9,9 +10,12 @@ from pathlib import Path
 from types import MappingProxyType
 
 from graph.errors import UsageError
+from ui.printed import Logo
 
-RULES = ("law", "insurance", "warranty")
-_TEXT = ("name", "address", "currency")
+RULES = ("law", "insurance", "warranty", "overrun")
+_TEXT = ("name", "address", "currency", "logo")
+#: Endings of a logo's file, and the most bytes that it may have.
+LOGO_FORMS, LOGO_BYTES = (".svg", ".png", ".jpg"), 500_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,8 +40,11 @@ class ShopSettings:
         Share added to the net price [1].
     hourly_rate : float
         Net price of an hour of labour [currency per 3600 s of labour].
+    logo : str
+        File of the shop's mark (.svg, .png or .jpg), as a path from the settings' own folder; empty for none.
     overrun : float
-        Most that a bill may exceed its offer without a new signature [1].
+        Least room between an offer and the most that its bill may reach without a new signature [1]; what jobs cost in
+        the end may ask for more.
     deposit : float
         Share of the total due with the order [1].
     valid_days : int
@@ -55,6 +62,7 @@ class ShopSettings:
     name: str
     address: str = ""
     currency: str = "EUR"
+    logo: str = ""
     tax: float = 0.20
     hourly_rate: float = 95.0
     overrun: float = 0.10
@@ -103,7 +111,43 @@ def read_shop(path: Path) -> ShopSettings:
         if key in ("tax", "overrun", "deposit", "price_rise") and value > 1:
             raise UsageError(f"{path}: {key}: found {value!r}; expected is a share, such as 0.20 for 20 %")
     rules = read.pop("rules", {})
+    if read.get("logo"):
+        read["logo"] = str(path.parent.resolve() / read["logo"])
     return ShopSettings(**read, rules=MappingProxyType(_rules(path, rules)))
+
+
+def read_logo(settings: ShopSettings) -> Logo | None:
+    """The shop's mark as a sheet shows it.
+
+    Parameters
+    ----------
+    settings : ShopSettings
+        Of the shop.
+
+    Returns
+    -------
+    Logo or None
+        None where the shop has named none.
+
+    Raises
+    ------
+    UsageError
+        The file cannot be read, is too large, or is no such picture.
+    """
+    if not settings.logo:
+        return None
+    path = Path(settings.logo)
+    if path.suffix.lower() not in LOGO_FORMS:
+        raise UsageError(f"logo: found {path.name!r}; expected is a file that ends in {', '.join(LOGO_FORMS)}")
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise UsageError(f"logo: {path} cannot be read: {error.strerror}; correct it in the shop's settings") from error
+    if len(data) > LOGO_BYTES:
+        raise UsageError(f"logo: {path.name} has {len(data)} bytes; at most {LOGO_BYTES} are allowed, make it smaller")
+    if not data.lstrip().startswith((b"<svg", b"<?xml", b"\x89PNG", b"\xff\xd8")):
+        raise UsageError(f"logo: {path.name} is no SVG, PNG or JPEG picture; save it anew in one of these forms")
+    return Logo(form=path.suffix.lower()[1:], data=data, alternative=settings.name)
 
 
 def _rules(path: Path, read: object) -> dict[str, Rule]:
@@ -119,3 +163,42 @@ def _rules(path: Path, read: object) -> dict[str, Rule]:
             raise UsageError(f"{path}: rules.{name}: a rule needs a text and its source, both in quotes")
         found[name] = Rule(text=entry["text"], source=entry["source"])
     return found
+
+
+def write_shop(path: Path, settings: ShopSettings) -> None:
+    """Write the settings of a shop into a TOML file, and read them back before the old file is replaced.
+
+    Parameters
+    ----------
+    path : Path
+        The file; its folder is made if it is missing.
+    settings : ShopSettings
+        What to write.
+
+    Raises
+    ------
+    UsageError
+        An entry is out of range, or the file cannot be written.
+    """
+    lines = []
+    for f in fields(ShopSettings):
+        value = getattr(settings, f.name)
+        if f.name != "rules" and value is not None:
+            lines.append(f"{f.name} = {_toml(value)}")
+    for name, rule in settings.rules.items():
+        lines += ["", f"[rules.{name}]", f"text = {_toml(rule.text)}", f"source = {_toml(rule.source)}"]
+    draft = path.with_name(path.name + ".new")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        draft.write_text("\n".join(lines) + "\n", encoding="utf-8")
+        read_shop(draft)
+        draft.replace(path)
+    except OSError as error:
+        raise UsageError(f"{path}: the shop's settings cannot be written: {error.strerror}") from error
+    finally:
+        draft.unlink(missing_ok=True)
+
+
+def _toml(value: object) -> str:
+    """A text or number as TOML writes it; JSON's quoted text is a TOML basic string."""
+    return json.dumps(value, ensure_ascii=False) if isinstance(value, str) else repr(value)

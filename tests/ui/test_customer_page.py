@@ -24,13 +24,13 @@ from graph.plan.record import Because, Cost, Plan, Reason, SharedLabour, Step
 from graph.report import Interval, Report
 from graph.service import Request
 from ui.caution import CAUTIONS
+from ui.customer_bill import bill
 from ui.customer_chart import Bar, draw
 from ui.customer_facts import Facts
 from ui.customer_html import sheet_html
 from ui.customer_options import Offer, Option, powers, reliable
 from ui.customer_page import customer_page
 from ui.customer_pdf import sheet_pdf, sheet_pictures
-from ui.customer_terms import bill
 from ui.customer_words import LANGUAGES, kilowatts, words
 from ui.explain_command import gather, register
 from ui.job_sheet import job_sheet
@@ -48,7 +48,7 @@ STEPS = (
         name="turbine housing L",
         remove="PY-3011",
         price=1000.4,
-        labour=7200.0,
+        labour=10800.0,
         skip_ceiling=262e3,
     ),
     Step(
@@ -64,7 +64,7 @@ STEPS = (
 
 
 def facts_of(report: Report, **changed: Any) -> Facts:
-    """Facts with a plan written by hand: 1480.4 of parts, 3 h at 95, tax 20 %."""
+    """Facts with a plan written by hand: 1480.4 of parts, 3 h + 1 h - 1 h shared at 95, tax 20 %."""
     # By hand: (1480.4 + 285) * 0.20 = 353.08.
     cost = Cost(parts=1480.4, labour=10800.0, work=285.0, tax=353.08)
     plan = Plan(
@@ -109,7 +109,7 @@ def test_both_languages_have_the_same_sentences_with_the_same_places() -> None:
     assert german.keys() - english.keys() == {"caution"}  # the English ones stand in ui.caution
     assert english.keys() <= german.keys()
     assert german["caution"].keys() == CAUTIONS.keys()
-    for part in ("say", "slot", "skip", "look"):
+    for part in ("say", "slot", "skip", "look", "finding", "term", "care"):
         assert english[part].keys() == german[part].keys()
         for key, text in english[part].items():
             places = [sorted(f for _, f, _, _ in string.Formatter().parse(t) if f) for t in (text, german[part][key])]
@@ -124,7 +124,11 @@ def test_every_kind_of_part_has_its_words() -> None:
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_no_word_that_promises(language: str) -> None:
-    said = " ".join(str(t) for part in ("say", "slot", "skip", "look") for t in words(language).sheet[part].values())
+    said = " ".join(
+        str(t)
+        for part in ("say", "slot", "skip", "look", "finding", "term", "care")
+        for t in words(language).sheet[part].values()
+    )
     promised = r"\b(safe|safely|guaranteed?|legal|adds|gefahrlos|garantiert\w*|legal\w*|unbedenklich)\b"
     assert re.findall(promised, said, re.IGNORECASE) == []
 
@@ -174,11 +178,12 @@ def test_lines_of_the_cost_add_up(make_report: Callable[..., Report]) -> None:
     page = customer_page(facts_of(make_report()), words("en"))
     rows = table(page, 6).rows
     amounts = [int(re.sub(r"\D", "", cell)) for _, cell in rows]
-    # By hand: parts 1480.4 - 480 = 1000.4 -> 1000; rollers 480; work 285; tax 353.08 -> 353; together 2118.
-    assert amounts[:5] == [1000, 480, 285, 353, 2118]
-    assert sum(amounts[:4]) == amounts[4]
-    # 30 % of 2118 is 635.4, next step of 50 is 650; 110 % is 2329.8, next step of 50 is 2350.
-    assert amounts[5] == 650
+    # By hand: parts 1480.4 - 480 = 1000.4 -> 1000; rollers 480; work 285; net 1765; tax 353.08 -> 353; total 2118.
+    assert amounts[:6] == [1000, 480, 285, 1765, 353, 2118]
+    assert sum(amounts[:3]) == amounts[3]
+    assert amounts[3] + amounts[4] == amounts[5]
+    # 30 % of 2118 is 635.4, next step of 50 is 650; 110 % of 2118.48 is 2330.3, next step of 50 is 2350.
+    assert amounts[6] == 650
     assert any("2\u202f350" in t for t in texts(page))
 
 
@@ -188,7 +193,8 @@ def test_bill_adds_up_whatever_the_cents(make_report: Callable[..., Report]) -> 
     plan = facts.offer.options[0].plan
     for cents in range(0, 100, 7):
         money = bill(replace(plan, cost=Cost(parts=1480.0 + cents / 100, labour=0.0, work=0.49, tax=0.51)), SHOP)
-        assert money["parts"] + money["rollers"] + money["work"] + money["tax"] == money["total"]
+        assert money["parts"] + money["rollers"] + money["work"] == money["net"]
+        assert money["net"] + money["tax"] == money["total"]
 
 
 def test_numbers_are_the_same_in_both_languages(make_report: Callable[..., Report]) -> None:
@@ -199,7 +205,7 @@ def test_numbers_are_the_same_in_both_languages(make_report: Callable[..., Repor
 
 def test_law_is_not_checked_unless_the_shop_entered_a_rule(make_report: Callable[..., Report]) -> None:
     bare = customer_page(facts_of(make_report()), words("en")).blocks[7]
-    assert sum("not checked for your country" in i.text for i in bare.items) == 3  # type: ignore[union-attr]
+    assert sum("not checked for your country" in i.text for i in bare.items) == 4  # type: ignore[union-attr]
     from ui.shop_settings import Rule
 
     shop = replace(SHOP, rules={"law": Rule(text="Ask the office.", source="leaflet 7")})
@@ -302,7 +308,7 @@ def test_markup_in_names_is_printed_literally(make_report: Callable[..., Report]
     step = replace(STEPS[0], name=HOSTILE)
     facts = facts_of(report)
     assert facts.offer is not None
-    option = replace(facts.offer.options[0], plan=replace(facts.offer.options[0].plan, steps=(step,)))
+    option = replace(facts.offer.options[0], plan=replace(facts.offer.options[0].plan, steps=(step, STEPS[1])))
     shop = replace(SHOP, name=HOSTILE, address=HOSTILE)
     car = replace(facts.car, name=HOSTILE, notes=(HOSTILE,))
     facts = replace(facts, offer=Offer(options=(option,)), shop=shop, car=car)
