@@ -7,14 +7,19 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Protocol, TypeVar
 
+from graph.capacity import Trial
 from graph.check import check
 from graph.errors import OutOfRange, UnknownName, UsageError
 from graph.fit import fuel_remedies, pulled, remedies
+from graph.hindsight import with_hindsight
 from graph.kinds import discover
 from graph.limit import Kind
+from graph.memory import Memory
 from graph.model import Belief, Build, Car, Fuel, Installed, Part, Place, Platform, Slot, Target, Weather
+from graph.note import Fact, Look, PlanChange
 from graph.physics import atmosphere, fuel
-from graph.report import Remedy, Report
+from graph.report import Report
+from graph.sampling import SAMPLES
 
 FUEL_KIND = "fuel_grade"
 _Record = TypeVar("_Record", Car, Platform)
@@ -34,6 +39,18 @@ class View(Protocol):
 
     def cars(self) -> tuple[Car, ...]:
         """Current cars."""
+
+    def trials(self) -> tuple[Trial, ...]:
+        """What pulls showed of limits."""
+
+    def looks(self, car: str | None = None) -> tuple[Look, ...]:
+        """Looks at the places of cars, oldest first."""
+
+    def facts(self, car: str | None = None) -> tuple[Fact, ...]:
+        """Facts noted of cars, oldest first."""
+
+    def changes(self, car: str | None = None) -> tuple[PlanChange, ...]:
+        """Changes of plans, oldest first."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +106,16 @@ ASKED: Mapping[str, tuple[float, float, float, str]] = {
 }
 
 
-def assess(view: View, car: str, request: Request, *, suggest: bool = True) -> Report:
+def assess(
+    view: View,
+    car: str,
+    request: Request,
+    *,
+    suggest: bool = True,
+    hindsight: bool = True,
+    samples: int = SAMPLES,
+    memory: Memory | None = None,
+) -> Report:
     """Check a car: weakest link, every ceiling, and what would clear each limit.
 
     Parameters
@@ -102,6 +128,12 @@ def assess(view: View, car: str, request: Request, *, suggest: bool = True) -> R
         What is asked [SI].
     suggest : bool
         True to look for catalogue parts that clear the limits below the target.
+    hindsight : bool
+        False to take every rating as stated, without what pulls showed of it.
+    samples : int
+        Joint samples; 0 for the stated values alone [1].
+    memory : Memory or None
+        Engine states shared with other targets of this car.
 
     Returns
     -------
@@ -116,30 +148,64 @@ def assess(view: View, car: str, request: Request, *, suggest: bool = True) -> R
         A value that cannot be asked.
     """
     refuse_out_of_range(request)
+    record, catalogue = _book(view, car, request, hindsight)
+    platform = find_record("platform", record.platform, view.platforms())
+    build = assemble(record, platform, catalogue, request.install, request.fuel)
+    target = aim(request, record, catalogue)
+    report = check(build, target, discover(), samples=samples, memory=memory, aside=suggest)
+    report = replace(report, warnings=_warnings(build, catalogue))
+    return _with_remedies(report, catalogue) if suggest else report
+
+
+def remedied(view: View, car: str, request: Request, report: Report, *, hindsight: bool = True) -> Report:
+    """Add to a check what would clear each of its limits.
+
+    Parameters
+    ----------
+    view : View
+        The book.
+    car : str
+        Id of the car.
+    request : Request
+        What was asked [SI].
+    report : Report
+        The check of it.
+    hindsight : bool
+        As for the check.
+
+    Returns
+    -------
+    Report
+        The same, with its remedies.
+    """
+    return _with_remedies(report, _book(view, car, request, hindsight)[1])
+
+
+def _book(view: View, car: str, request: Request, hindsight: bool) -> tuple[Car, dict[str, Part]]:
+    """The car, and the parts of the book that matter to a request about it."""
     record = find_record("car", car, view.cars())
     platform = find_record("platform", record.platform, view.platforms())
     catalogue = relevant(view, record, platform, (*request.install, *filter(None, (request.fuel,))))
-    parts = tuple(catalogue.values())
-    build = assemble(record, platform, catalogue, request.install, request.fuel)
-    target = aim(request, record, catalogue)
-    kinds = discover()
-    report = check(build, target, kinds)
-    warnings = _warnings(build, catalogue)
-    found: tuple[Remedy, ...] = ()
-    judged_on: str | None = None
-    nothing: tuple[str, ...] = ()
-    if suggest and report.reachable is not True:
-        grades = [(p, burned(p.id, catalogue)) for p in fuel_names(catalogue).values()]
-        fuels = fuel_remedies(build, target, kinds, grades, report.engine_alone)
-        findings, aimed = report.findings, target
-        if fuels:
-            aimed = replace(target, fuel=burned(fuels[0].part, catalogue))
-            findings = check(build, aimed, kinds).findings
-        judged_on = aimed.fuel.name
-        found = remedies(build, aimed, kinds, parts, findings) + fuels
-        short = dict.fromkeys(f.slot for f in findings if f.ceiling is not None and f.ceiling < target.power)
-        nothing = tuple(slot for slot in short if slot not in {r.slot for r in found})
-    return replace(report, remedies=found, remedies_fuel=judged_on, without_remedy=nothing, warnings=warnings)
+    if hindsight:
+        catalogue = with_hindsight(catalogue, view.trials(), record, platform)
+    return record, catalogue
+
+
+def _with_remedies(report: Report, catalogue: Mapping[str, Part]) -> Report:
+    """Look for catalogue parts, and for a fuel, that clear the limits below the target."""
+    if report.reachable is True:
+        return report
+    build, target, kinds = report.build, report.target, discover()
+    grades = [(p, burned(p.id, catalogue)) for p in fuel_names(catalogue).values()]
+    fuels = fuel_remedies(build, target, kinds, grades, report.engine_alone)
+    findings, aimed = report.findings, target
+    if fuels:
+        aimed = replace(target, fuel=burned(fuels[0].part, catalogue))
+        findings = check(build, aimed, kinds).findings
+    found = remedies(build, aimed, kinds, tuple(catalogue.values()), findings) + fuels
+    short = dict.fromkeys(f.slot for f in findings if f.ceiling is not None and f.ceiling < target.power)
+    nothing = tuple(slot for slot in short if slot not in {r.slot for r in found})
+    return replace(report, remedies=found, remedies_fuel=aimed.fuel.name, without_remedy=nothing)
 
 
 def relevant(view: View, car: Car, platform: Platform, named: Iterable[str] = ()) -> dict[str, Part]:

@@ -14,8 +14,9 @@ from graph.store import open_database
 from ingest.book import read_book, store_book
 
 HERE = Path(__file__).resolve().parent
-sys.path.insert(0, str(HERE / "ui"))
-from test_browser import browser, pages  # noqa: E402
+sys.path.insert(0, str(HERE / "support"))
+from page_server import pages  # noqa: E402
+from real_browser import browser  # noqa: E402
 
 SEED = HERE.parent / "seed_parts"
 MOVES = 8

@@ -27,6 +27,7 @@ fi
 .venv/bin/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[test]'
 
 bash tests/fetch_sdists.sh || echo "tests/run.sh: no source archives; tests/ingest/test_torture.py will say what is missing" >&2
+bash tests/fetch_axe.sh || echo "tests/run.sh: no axe-core; tests/ui/test_accessible.py will say what is missing" >&2
 
 .venv/bin/ruff check .
 .venv/bin/ruff format --check .

@@ -8,7 +8,11 @@ from pathlib import Path
 import streamlit as st
 
 from graph.errors import PinchpointError
+from ui.admission import admitted
+from ui.format import choose
+from ui.preference import read_units
 from ui.sheet_table import trouble
+from ui.sign_in import actor
 from ui.theme import style
 
 HERE = Path(__file__).resolve().parent
@@ -20,6 +24,7 @@ PAGES = {
     "page_dyno.py": ("dyno", "dyno", "graph.pull"),
     "page_parts.py": ("parts", "parts", "ingest.book"),
     "page_ask.py": ("ask", "ask", "graph.projection.question"),
+    "page_settings.py": ("settings", "settings", "ui.preference"),
 }
 
 
@@ -35,6 +40,9 @@ def main() -> None:
     """Show the page that the address names."""
     st.set_page_config(page_title="Pinchpoint", layout="wide", initial_sidebar_state="collapsed")
     style()
+    if not admitted():
+        return
+    choose(read_units(actor().name))
     pages = [
         st.Page(HERE / file, title=word, url_path=path, default=path == "cars")
         for file, (word, path, module) in PAGES.items()

@@ -35,6 +35,8 @@ class Asked:
         Air temperature [degC].
     row : str
         Slot whose evidence is shown; empty for the weakest.
+    view : str
+        Which view of the answer; empty for the ladder.
     """
 
     car: str
@@ -43,6 +45,7 @@ class Asked:
     fuel: str
     ambient: float = 25.0
     row: str = ""
+    view: str = ""
 
     def request(self) -> Request:
         """The same in SI units, as the use cases take it."""
@@ -143,6 +146,7 @@ def from_address(parameters: Mapping[str, str], usual: Asked, platform: Platform
             car=usual.car,
             fuel=parameters.get("fuel") or usual.fuel,
             row=parameters.get("row", ""),
+            view=parameters.get("view", ""),
             **numbers,
         ),
         refused,

@@ -61,7 +61,7 @@ def _row(key: str, finding: Finding, report: Report) -> dict[str, Any]:
         "open": interval is not None and interval.high is None,
         "text": kilowatts(ceiling),
         "gap": gap(ceiling - report.target.power),
-        "chance": percent(chance) if chance >= FIRST_SHOWN else "",
+        "chance": percent(chance) if report.samples and chance >= FIRST_SHOWN else "",
         "axis": finding.axis.value if finding.axis is not None else "knock and boost",
         "verdict": finding.verdict.value,
         "how": how_known(finding),

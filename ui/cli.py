@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import getpass
 import importlib.metadata
 import json
+import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -33,10 +33,10 @@ def version() -> str:
 
 
 def default_url() -> str:
-    """Database in the user's data folder."""
+    """Database in the user's data folder, or the one that PINCHPOINT_DB names: so no password shows among processes."""
     from platformdirs import user_data_path
 
-    return f"sqlite:///{user_data_path('pinchpoint') / 'shop.sqlite'}"
+    return os.environ.get("PINCHPOINT_DB") or f"sqlite:///{user_data_path('pinchpoint') / 'shop.sqlite'}"
 
 
 @contextmanager
@@ -61,12 +61,31 @@ def _shared(command: Callable[..., Any]) -> Callable[..., Any]:
     return click.option("--db", "url", metavar="URL", help="Database, any SQLAlchemy URL.")(command)
 
 
+def _show_version(context: click.Context, _parameter: click.Parameter, wanted: bool) -> None:
+    if wanted:
+        from graph.store.schema import head_version
+
+        click.echo(f"pinchpoint {version()}, schema {head_version()}")
+        context.exit()
+
+
 @click.group(epilog=EPILOG, context_settings={"help_option_names": ["--help"]})
 @_shared
-@click.version_option(message="%(prog)s %(version)s", package_name="pinchpoint", prog_name="pinchpoint")
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_show_version,
+    help="Version and schema, then leave.",
+)
 @click.pass_context
 def main(context: click.Context, url: str | None, as_json: bool) -> None:
     """Which part of a tuned car stops first, what must be changed, and why."""
+    if os.environ.get("PINCHPOINT_LOG"):  # text or json
+        from ui.journal import start_journal
+
+        start_journal()
     context.obj = {"url": url, "json": as_json}
 
 
@@ -77,8 +96,9 @@ def _settings(context: click.Context, url: str | None, as_json: bool) -> tuple[s
 
 def _open(url: str) -> Database:
     from graph.store import open_database
+    from ui.local_user import local_actor
 
-    return open_database(url)
+    return open_database(url).acting(local_actor("command line"))
 
 
 def _print(document: dict[str, Any]) -> None:
@@ -104,16 +124,17 @@ def _value(text: str | None, quantity: Quantity, option: str, bare: str | None =
     return measure.value
 
 
-def _read(paths: list[Path], known: View | None = None) -> Book:
+def _read(paths: list[Path], known: View | None = None, words: Path | None = None) -> Book:
     from ingest.book import read_book
 
-    return read_book(paths, known=known)
+    return read_book(paths, known=known, words=words)
 
 
-def _store(database: Database, book: Book) -> None:
+def _store(database: Database, book: Book, *, seen: int | None = None, replace_corrections: bool = False) -> None:
     from ingest.book import store_book
+    from ui.local_user import local_user
 
-    store_book(database, book, who=getpass.getuser(), version=version())
+    store_book(database, book, who=local_user(), version=version(), seen=seen, replace_corrections=replace_corrections)
 
 
 def _defects(book: Book) -> None:
@@ -135,7 +156,6 @@ def demo(context: click.Context, url: str | None, as_json: bool) -> None:
 
     from graph.errors import UsageError
     from graph.service import Request, assess
-    from graph.store import open_database
     from ui.document import check_document
     from ui.ladder import ladder
 
@@ -147,10 +167,12 @@ def demo(context: click.Context, url: str | None, as_json: bool) -> None:
             for suffix in ("", "-wal", "-shm"):
                 path.with_name(path.name + suffix).unlink(missing_ok=True)
             given = f"sqlite:///{path}"
-        database = open_database(given)
+        database = _open(given)
         with database.read() as view:
             if view.parts():
-                raise UsageError(f"{given} holds a shop already; name a new database for the demo, or leave --db out")
+                raise UsageError(
+                    f"{database.url} holds a shop already; name a new database for the demo, or leave --db out"
+                )
         book = _read([seed_folder()])
         _store(database, book)
         _defects(book)
@@ -159,36 +181,51 @@ def demo(context: click.Context, url: str | None, as_json: bool) -> None:
     if wants_json:
         _print(check_document(report))
         return
-    click.echo(f"demo shop: {len(book.parts)} parts, {len(book.cars)} cars in {given}", err=True)
+    click.echo(f"demo shop: {len(book.parts)} parts, {len(book.cars)} cars in {database.url}", err=True)
     click.echo(ladder(report), nl=False)
-    click.echo(f"\nAsk on with: pinchpoint --db {given} check car-a --power '305 kW' --boost '2.0 bar'", err=True)
+    click.echo(
+        f"\nAsk on with: pinchpoint --db {database.url} check car-a --power '305 kW' --boost '2.0 bar'", err=True
+    )
 
 
 @main.command(epilog=EPILOG)
 @click.argument("paths", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--report", type=click.Path(path_type=Path), help="Annotated copy of the sheets (XLSX).")
+@click.option("--words", type=click.Path(path_type=Path), help="The shop's own list of words (TOML).")
+@click.option("--replace-corrections", is_flag=True, help="Let the sheets overwrite ratings corrected by hand.")
 @_shared
 @click.pass_context
-def load(context: click.Context, paths: tuple[Path, ...], report: Path | None, url: str | None, as_json: bool) -> None:
+def load(
+    context: click.Context,
+    paths: tuple[Path, ...],
+    report: Path | None,
+    words: Path | None,
+    replace_corrections: bool,
+    url: str | None,
+    as_json: bool,
+) -> None:
     """Load sheets, folders of sheets, platform and car sheets."""
+    from graph.store import last_load
     from ui.document import load_document
 
     given, wants_json = _settings(context, url, as_json)
     with _foreseen():
         database = _open(given)
         with database.read() as view:
-            book = _read(list(paths), view)
+            seen = last_load(view)
+            book = _read(list(paths), view, words)
         if report is not None:
             from ingest.annotate import write_annotated
 
             write_annotated(book, report)
-        _store(database, book)
+        _store(database, book, seen=seen, replace_corrections=replace_corrections)
     if wants_json:
         _print(load_document(book))
     else:
         for tally in book.tallies:
+            sheet = f", sheet '{tally.sheet}'" if tally.sheet else ""
             click.echo(
-                f"{tally.file}, sheet '{tally.sheet}': {tally.rows} rows = {tally.loaded} loaded + {tally.held} held "
+                f"{tally.file}{sheet}: {tally.rows} rows = {tally.loaded} loaded + {tally.held} held "
                 f"+ {tally.not_data} not data"
             )
         click.echo(
@@ -308,44 +345,39 @@ def check(
     sys.exit(DONE if report.reachable is True else NOT_REACHED)
 
 
-@main.command(epilog=EPILOG)
-@_shared
-@click.pass_context
-def migrate(context: click.Context, url: str | None, as_json: bool) -> None:
-    """Bring the database to the schema of this program."""
-    from graph.store import migrate as bring
-
-    given, wants_json = _settings(context, url, as_json)
-    with _foreseen():
-        before, after = bring(given)
-    if wants_json:
-        _print({"schema": "pinchpoint.migrate/1", "before": before, "after": after})
-    else:
-        click.echo(f"schema {before or 'none'} -> {after}")
-
-
-@main.command(epilog=EPILOG)
-@click.argument("file", type=click.Path(path_type=Path))
-@_shared
-@click.pass_context
-def backup(context: click.Context, file: Path, url: str | None, as_json: bool) -> None:
-    """Copy the database to a new file while it is in use, and check the copy."""
-    from graph.store import backup as copy
-
-    given, wants_json = _settings(context, url, as_json)
-    with _foreseen():
-        copy(_open(given), file)
-    if wants_json:
-        _print({"schema": "pinchpoint.backup/1", "file": str(file)})
-    else:
-        click.echo(f"copied to {file}, checked")
-
-
 def _register() -> None:
     """Add the commands of the other topics."""
-    from ui import app_command, arrival_commands, book_commands, explain_command, plan_commands, sheet_commands
+    from ui import (
+        app_command,
+        arrival_commands,
+        book_commands,
+        correction_command,
+        decide_command,
+        explain_command,
+        learn_command,
+        people_commands,
+        plan_commands,
+        record_commands,
+        sheet_commands,
+        study_command,
+        upkeep_commands,
+    )
 
-    for topic in (plan_commands, explain_command, arrival_commands, book_commands, sheet_commands, app_command):
+    for topic in (
+        plan_commands,
+        explain_command,
+        learn_command,
+        arrival_commands,
+        record_commands,
+        book_commands,
+        sheet_commands,
+        correction_command,
+        decide_command,
+        people_commands,
+        upkeep_commands,
+        app_command,
+        study_command,
+    ):
         topic.register(main)
 
 

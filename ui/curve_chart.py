@@ -13,7 +13,7 @@ from graph.model import Array
 from graph.quantity import Quantity
 from graph.report import Report
 from ui.dataset import Drawing, Rows, Spec, field, label
-from ui.format import SHOWN, in_unit, kilowatts, quantity, unit
+from ui.format import in_unit, kilowatts, power_unit, quantity, unit
 from ui.mark import PINCH
 from ui.theme import Palette
 
@@ -84,7 +84,7 @@ def course_chart(course: Course, colours: Palette) -> Spec:
         Hatched where less gets through than is asked; the worst speed carries the pinch mark.
     """
     c = colours
-    asked = _points(course.speed, course.demand, course.quantity, f"{kilowatts(course.power)} kW asks")
+    asked = _points(course.speed, course.demand, course.quantity, f"{kilowatts(course.power)} {power_unit()} asks")
     carried = _points(course.speed, course.capacity, course.quantity, "limit")
     draw = _Curves(course.speed, [asked, carried], c)
     over = _over(course)
@@ -130,7 +130,7 @@ def course_sentence(course: Course) -> str:
     at = int(np.flatnonzero(share >= share[at] * (1.0 - 1e-6))[-1])
     speed = quantity(float(course.speed[at]), Quantity.ROTATIONAL_SPEED)
     asked, carried = (quantity(float(v[at]), course.quantity) for v in (course.demand, course.capacity))
-    return f"At {speed}, the tightest speed, {kilowatts(course.power)} kW asks for {asked}; the limit is {carried}."
+    return f"At {speed}, the tightest speed, {kilowatts(course.power)} {power_unit()} asks for {asked}; the limit is {carried}."
 
 
 def course_unit(course: Course) -> str:
@@ -163,7 +163,7 @@ def engine_chart(report: Report, what: str, colours: Palette) -> Spec:
         "fuel": (curve.fuel_flow, Quantity.MASS_FLOW),
     }[what]
     made = np.where(curve.cause == 0, values, math.nan)
-    drawn = _points(curve.speed, made, unit_of, f"{kilowatts(report.curve_power)} kW")
+    drawn = _points(curve.speed, made, unit_of, f"{kilowatts(report.curve_power)} {power_unit()}")
     bound: Rows = []
     if what == "torque":
         bound = _points(curve.speed, report.torque_allowed, unit_of, "allowed")
@@ -182,4 +182,4 @@ def engine_chart(report: Report, what: str, colours: Palette) -> Spec:
 def engine_unit(what: str) -> str:
     """Heading of one small chart, with its unit."""
     kinds = {"torque": Quantity.TORQUE, "boost": Quantity.GAUGE_PRESSURE, "fuel": Quantity.MASS_FLOW}
-    return f"{what.capitalize()}, {SHOWN[kinds[what]][2]}"
+    return f"{what.capitalize()}, {unit(kinds[what])}"

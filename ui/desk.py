@@ -4,19 +4,30 @@ from __future__ import annotations
 
 import os
 from dataclasses import replace
+from pathlib import Path
 
 import streamlit as st
+from platformdirs import user_data_path
 
 from graph.course import Course, course
 from graph.kinds import discover
+from graph.memory import Memory
 from graph.model import Car, Part, Platform, Rating
+from graph.plan.wish import Shared, ShopTerms, Wishes
 from graph.projection.facts import Facts, gather
+from graph.proposal import Terms
 from graph.report import Report
 from graph.service import Request, assess, fuel_names
 from graph.store import Database, open_database
 from graph.symptom import Knowledge
+from ingest.operation import read_operations
+from ui.errand import Errand, lane
+from ui.shop_settings import ShopSettings, read_shop
+from ui.sign_in import actor
+from ui.worker import Commission
 
 DATABASE = "PINCHPOINT_DB"
+SHOP = "PINCHPOINT_SHOP"
 
 
 def address() -> str:
@@ -32,8 +43,8 @@ def _database(url: str) -> Database:
 
 
 def database() -> Database:
-    """The open database; its engine is shared, its connections are not kept."""
-    return _database(address())
+    """The open database in the hands of whoever looks; its engine is shared, its connections are not kept."""
+    return _database(address()).acting(actor())
 
 
 def state() -> str:
@@ -76,21 +87,39 @@ def history(part: str, rating: str) -> tuple[Rating, ...]:
         return view.rating_history(part, rating)
 
 
+@st.cache_resource(show_spinner=False, max_entries=16)
+def _memory(data: str, car: str, install: tuple[str, ...]) -> Memory:
+    del data, car, install
+    return Memory()
+
+
 @st.cache_resource(show_spinner=False, max_entries=256)
-def _report(data: str, car: str, request: Request, suggest: bool) -> Report:
-    del data
+def _stated(data: str, car: str, request: Request) -> Report:
     with database().read() as view:
-        return assess(view, car, request, suggest=suggest)
+        memory = _memory(data, car, request.install)
+        return assess(view, car, request, suggest=False, samples=0, memory=memory)
 
 
-def report(car: str, request: Request, *, suggest: bool = False) -> Report:
-    """A check, kept until the data change; `suggest` adds what would clear the limits."""
-    return _report(state(), car, request, suggest)
+def stated(car: str, request: Request) -> Report:
+    """A check of the stated values alone, at once; every interval in it is a point."""
+    return _stated(state(), car, request)
+
+
+def refined(car: str, request: Request) -> Errand:
+    """The same check with its uncertainty and with what would clear the limits, worked out beside the pages."""
+    data = state()
+    return lane("checks").ask((data, car, request), "refine", address(), data, car, request)
+
+
+def best(car: str, request: Request) -> tuple[Report, Errand]:
+    """The best check that is there: refined where it is done, of the stated values until then."""
+    errand = refined(car, request)
+    return (errand.news.best or stated(car, request)), errand
 
 
 @st.cache_resource(show_spinner=False, max_entries=256)
 def _course(data: str, car: str, request: Request, slot: str, rule: str) -> Course:
-    found = _report(data, car, request, False)
+    found = _stated(data, car, request)
     return course(found.build, found.target, discover(), slot, rule)
 
 
@@ -99,9 +128,38 @@ def over_speed(car: str, request: Request, slot: str, rule: str) -> Course:
     return _course(state(), car, request, slot, rule)
 
 
-def standing(car: Car, platform: Platform) -> Report:
+def standing(car: Car, platform: Platform) -> tuple[Report, Errand]:
     """A car as it stands: checked at its factory power, no boost cap."""
-    return report(car.id, replace(Request(power=platform.constants["factory power"]), fuel=car.fuel))
+    return best(car.id, replace(Request(power=platform.constants["factory power"]), fuel=car.fuel))
+
+
+def shop_file() -> Path:
+    """File with the shop's settings: the one named in the environment, or beside the user's data."""
+    named = os.environ.get(SHOP)
+    return Path(named) if named else user_data_path("pinchpoint") / "shop.toml"
+
+
+def shop() -> ShopSettings:
+    """The shop's settings; the demo shop's where none are written yet."""
+    from ui.cli import seed_folder
+
+    file = shop_file()
+    return read_shop(file if file.is_file() else seed_folder() / "shop.toml")
+
+
+@st.cache_resource(show_spinner=False)
+def _operations() -> tuple[Shared, ...]:
+    from ui.cli import seed_folder
+
+    return tuple(read_operations(seed_folder() / "labour" / "operations.csv")[0])
+
+
+def commission(car: str, request: Request, wishes: Wishes) -> Commission:
+    """What a plan for a car depends on, with this shop's rates."""
+    own = shop()
+    rates = ShopTerms(hourly_rate=own.hourly_rate, tax=own.tax, currency=own.currency)
+    terms = Terms(shop=rates, operations=_operations())
+    return Commission(url=address(), state=state(), car=car, request=request, terms=terms, wishes=wishes)
 
 
 @st.cache_resource(show_spinner=False, max_entries=2)

@@ -10,7 +10,7 @@ import numpy as np
 
 from graph.breakdown import Breakdown
 from graph.model import Car, Part, Target
-from graph.report import Finding, Makes, Remedy, Report
+from graph.report import Circumstance, Finding, Makes, Remedy, Report
 from ingest.book import Book
 from ui.format import in_unit, listed, unit
 
@@ -110,6 +110,20 @@ def remedy_document(remedy: Remedy) -> Document:
     }
 
 
+def circumstance_document(found: Circumstance) -> Document:
+    """A ceiling in another circumstance."""
+    return {
+        "slot": found.slot,
+        "part": found.part,
+        "circumstance": found.circumstance,
+        "rule": found.rule,
+        "ceiling_kW": _kilowatts(found.ceiling),
+        "ceiling_here_kW": _kilowatts(found.ceiling_here),
+        "why": found.why,
+        "remedy": found.remedy,
+    }
+
+
 def check_document(report: Report) -> Document:
     """A whole check."""
     curve, weather = report.curve, report.target.weather
@@ -137,6 +151,8 @@ def check_document(report: Report) -> Document:
         "without_remedy": list(report.without_remedy),
         "warnings": list(report.warnings),
         "reference_state": list(report.reference),
+        "circumstances": [circumstance_document(c) for c in report.circumstances],
+        "extrapolated": list(report.extrapolated),
         "samples": report.samples,
         "curve": {
             "power_of_curve_kW": _kilowatts(report.curve_power),

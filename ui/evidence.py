@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from graph.report import Finding, Report
-from ui.format import gap, kilowatts, percent
+from ui.format import gap, kilowatts, percent, power_unit
 from ui.ladder import MARKS, WORDS
 from ui.mark import KNOWN, how_known
 from ui.sheet_table import Markup, link, unbroken
@@ -15,8 +15,12 @@ def row_answer(finding: Finding, report: Report) -> str:
     if finding.ceiling is None:
         return f"{name}: no highest power in range"
     over = finding.ceiling - report.target.power
-    room = f"{gap(over).lstrip('+')} kW to spare" if over >= 0.0 else f"{gap(-over).lstrip('+')} kW short"
-    return unbroken(f"{name}: {kilowatts(finding.ceiling)} kW, {room}")
+    room = (
+        f"{gap(over).lstrip('+')} {power_unit()} to spare"
+        if over >= 0.0
+        else f"{gap(-over).lstrip('+')} {power_unit()} short"
+    )
+    return unbroken(f"{name}: {kilowatts(finding.ceiling)} {power_unit()}, {room}")
 
 
 def row_facts(finding: Finding, report: Report) -> list[tuple[str, str | Markup]]:
@@ -46,11 +50,14 @@ def row_facts(finding: Finding, report: Report) -> list[tuple[str, str | Markup]
         (
             "9 in 10",
             ""
-            if interval is None
-            else f"{kilowatts(interval.low)} to {'…' if interval.high is None else kilowatts(interval.high)} kW",
+            if interval is None or interval.low == interval.high
+            else f"{kilowatts(interval.low)} to {'…' if interval.high is None else kilowatts(interval.high)} {power_unit()}",
         ),
         ("no ceiling", finding.ceiling_reason or "" if finding.ceiling is None else ""),
-        ("with its own parts", "" if finding.ceiling_here is None else f"{kilowatts(finding.ceiling_here)} kW"),
+        (
+            "with its own parts",
+            "" if finding.ceiling_here is None else f"{kilowatts(finding.ceiling_here)} {power_unit()}",
+        ),
         ("at the target", used or (finding.utilisation_reason or "")),
         ("why", finding.why),
         ("beyond it", finding.consequence),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from contextvars import ContextVar
 from types import MappingProxyType
 
 from graph.model import Array
@@ -24,6 +25,7 @@ SHOWN: Mapping[Quantity, tuple[float, float, str, int]] = MappingProxyType(
         Quantity.VOLUME_FLOW: (3.6e6, 0.0, "L/h", 0),
         Quantity.VOLUME: (1e6, 0.0, "cm³", 3),
         Quantity.TORQUE: (1.0, 0.0, "N·m", 0),
+        Quantity.FORCE: (1e-3, 0.0, "kN", 2),
         Quantity.POWER: (1e-3, 0.0, "kW", 0),
         Quantity.ROTATIONAL_SPEED: (60.0, 0.0, "1/min", 0),
         Quantity.VOLTAGE: (1e-3, 0.0, "kV", 1),
@@ -45,18 +47,65 @@ SHOWN: Mapping[Quantity, tuple[float, float, str, int]] = MappingProxyType(
     }
 )
 
+#: Units that a person may choose -> as in :data:`SHOWN`. Horsepower by definition: 75 kgf m/s, 550 ft lbf/s.
+CHOICES: Mapping[Quantity, Mapping[str, tuple[float, float, str, int]]] = MappingProxyType(
+    {
+        Quantity.POWER: {
+            "kW": (1e-3, 0.0, "kW", 0),
+            "PS": (1.0 / 735.49875, 0.0, "PS", 0),
+            "bhp": (1.0 / 745.69987158227022, 0.0, "bhp", 0),
+        },
+        Quantity.GAUGE_PRESSURE: {
+            "bar": (1e-5, 0.0, "bar", 2),
+            "psi": (1.0 / 6894.757293168361, 0.0, "psi", 1),
+        },
+        Quantity.TORQUE: {
+            "N·m": (1.0, 0.0, "N·m", 0),
+            "lb·ft": (1.0 / 1.3558179483314004, 0.0, "lb·ft", 0),
+        },
+    }
+)
+_chosen: ContextVar[Mapping[Quantity, str]] = ContextVar("units", default=MappingProxyType({}))
+
+
+def choose(units: Mapping[Quantity, str]) -> None:
+    """Show some quantities in a person's own units, from here on in this page or command."""
+    _chosen.set({q: name for q, name in units.items() if name in CHOICES.get(q, {})})
+
+
+def how_shown(quantity: Quantity) -> tuple[float, float, str, int]:
+    """Factor from SI, offset after it, unit and digits of a quantity, in the person's own unit."""
+    name = _chosen.get().get(quantity)
+    return SHOWN[quantity] if name is None else CHOICES[quantity][name]
+
+
+def power_unit() -> str:
+    """Unit in which powers are shown."""
+    return how_shown(Quantity.POWER)[2]
+
+
+def boost(value: float | None) -> str:
+    """A boost [Pa] in tenths of its unit."""
+    return quantity_in(value, Quantity.GAUGE_PRESSURE, 1)
+
+
+def quantity_in(value: float | None, what: Quantity, digits: int) -> str:
+    """An SI value with its unit, in so many digits."""
+    shown = in_unit(value, what)
+    return NOT_KNOWN if shown is None else f"{number(shown, digits)} {unit(what)}"
+
 
 def in_unit(value: float | None, quantity: Quantity) -> float | None:
     """An SI value in the unit in which it is shown; None stays None, and NaN or infinity become None."""
     if value is None or not math.isfinite(value):
         return None
-    factor, offset, _, _ = SHOWN[quantity]
+    factor, offset, _, _ = how_shown(quantity)
     return value * factor + offset
 
 
 def unit(quantity: Quantity) -> str:
     """Unit in which a quantity is shown."""
-    return SHOWN[quantity][2]
+    return how_shown(quantity)[2]
 
 
 def number(value: float | None, digits: int = 0) -> str:
@@ -72,19 +121,19 @@ def quantity(value: float | None, what: Quantity) -> str:
     if shown is None:
         return NOT_KNOWN
     label = unit(what)
-    return number(shown, SHOWN[what][3]) + ("" if label == "1" else f" {label}")
+    return number(shown, how_shown(what)[3]) + ("" if label == "1" else f" {label}")
 
 
 def kilowatts(value: float | None) -> str:
-    """A power [W] in whole kW without the unit."""
-    return number(None if value is None else value / 1e3)
+    """A power [W] in whole kW, or in the person's own unit, without the unit."""
+    return number(in_unit(value, Quantity.POWER))
 
 
 def gap(value: float | None) -> str:
-    """A difference of powers [W] in whole kW, always with its sign."""
+    """A difference of powers [W] in whole units of power, always with its sign."""
     if value is None or not math.isfinite(value):
         return NOT_KNOWN
-    shown = round(value / 1e3)
+    shown = round(value * how_shown(Quantity.POWER)[0])
     return f"+{shown}" if shown >= 0 else number(float(shown))
 
 

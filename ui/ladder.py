@@ -8,9 +8,10 @@ from types import MappingProxyType
 
 from graph.breakdown import Breakdown
 from graph.kinds import discover
+from graph.quantity import Quantity
 from graph.report import Finding, Remedy, Report, Verdict
 from ui.caution import cautions
-from ui.format import NOT_KNOWN, duration, gap, kilowatts, number, percent
+from ui.format import NOT_KNOWN, boost, duration, gap, kilowatts, number, percent, power_unit, quantity
 
 MARKS: Mapping[Verdict, str] = MappingProxyType(
     {Verdict.CLEAR: "▷", Verdict.MARGINAL: "‖", Verdict.EXCEEDED: "◀", Verdict.UNKNOWN: "?"}
@@ -45,7 +46,14 @@ def ladder(report: Report, *, evidence: bool = True) -> str:
     blocks = [*_wrapped(headline(report), 0), _conditions(report), "", *_rows(report, evidence), ""]
     for line in _answer(report):
         blocks += _wrapped(line, 0)
-    blocks += _unknown(report) + _warnings(report) + _remedies(report) + _cautions(report)
+    blocks += (
+        _circumstances(report)
+        + _extrapolated(report)
+        + _unknown(report)
+        + _warnings(report)
+        + _remedies(report)
+        + _cautions(report)
+    )
     return "\n".join(blocks) + "\n"
 
 
@@ -88,7 +96,7 @@ def headline(report: Report) -> str:
     weakest = report.weakest
     if weakest is None:
         return f"{report.build.car}: no limit with a ceiling is known."
-    first = f"The {weakest.slot} stops {report.build.car} at {kilowatts(weakest.ceiling)} kW"
+    first = f"The {weakest.slot} stops {report.build.car} at {kilowatts(weakest.ceiling)} {power_unit()}"
     if len(report.tie) > 1:
         others = [slot for slot in report.tie if slot != weakest.slot]
         chance = {slot: sum(f.weakest_probability for f in report.findings if f.slot == slot) for slot in report.tie}
@@ -103,10 +111,10 @@ def headline(report: Report) -> str:
 
 def _conditions(report: Report) -> str:
     target = report.target
-    cap = "no boost cap" if target.boost_cap is None else f"boost up to {number(target.boost_cap / 1e5, 1)} bar"
+    cap = "no boost cap" if target.boost_cap is None else f"boost up to {boost(target.boost_cap)}"
     speed = target.power_speed or report.build.platform.constants["power speed"]
     return (
-        f"target {kilowatts(target.power)} kW crank at {number(speed * 60)} 1/min · {cap} · {target.fuel.name} · "
+        f"target {kilowatts(target.power)} {power_unit()} crank at {number(speed * 60)} 1/min · {cap} · {target.fuel.name} · "
         f"{number(target.weather.temperature - 273.15)} °C · {number(target.weather.pressure / 1e2)} hPa · "
         f"full load for {duration(target.duration)}"
     )
@@ -194,14 +202,34 @@ def _answer(report: Report) -> list[str]:
     makes = report.makes
     reach = {True: "is reached", False: "is not reached", None: "cannot be promised: a part that matters is not known"}
     return [
-        f"{report.build.car} carries {bound}{kilowatts(report.carries)} kW as it stands (9 in 10: {kilowatts(interval.low)} to {high} kW); "
-        f"chance that it holds {kilowatts(report.target.power)} kW: {percent(report.holds_probability)}.",
-        f"With nothing broken the rollers would show {kilowatts(makes.power)} kW and {number(makes.torque)} N·m at the crank, "
-        f"{number(makes.boost / 1e5, 1)} bar boost at {number(makes.speed * 60)} 1/min; ended by {makes.cause}.",
-        f"The engine alone, every other part adequate, makes {kilowatts(report.engine_alone)} kW. "
-        f"The target of {kilowatts(report.target.power)} kW {reach[report.reachable]}.",
+        f"{report.build.car} carries {bound}{kilowatts(report.carries)} {power_unit()} as it stands (9 in 10: {kilowatts(interval.low)} to {high} {power_unit()}); "
+        f"chance that it holds {kilowatts(report.target.power)} {power_unit()}: {percent(report.holds_probability)}.",
+        f"With nothing broken the rollers would show {kilowatts(makes.power)} {power_unit()} and {quantity(makes.torque, Quantity.TORQUE)} at the crank, "
+        f"{boost(makes.boost)} boost at {number(makes.speed * 60)} 1/min; ended by {makes.cause}.",
+        f"The engine alone, every other part adequate, makes {kilowatts(report.engine_alone)} {power_unit()}. "
+        f"The target of {kilowatts(report.target.power)} {power_unit()} {reach[report.reachable]}.",
         "Adequate means: " + "; ".join(report.reference) + ".",
     ]
+
+
+def _circumstances(report: Report) -> list[str]:
+    if not report.circumstances:
+        return []
+    lines = ["", "In other circumstances (alone, here):"]
+    for found in report.circumstances:
+        alone, here = (
+            f"{kilowatts(c)} kW" if c is not None else "not reached" for c in (found.ceiling, found.ceiling_here)
+        )
+        text = f"{found.slot:19}{found.part or '':10}{found.circumstance}: {alone}, {here}; {found.rule}: {found.why}"
+        lines += _wrapped(f"· {text}; {found.remedy}", 0, 31)
+    return lines
+
+
+def _extrapolated(report: Report) -> list[str]:
+    if not report.extrapolated:
+        return []
+    said = "Beyond the range of a formula, so with more doubt: " + "; ".join(report.extrapolated) + "."
+    return ["", *_wrapped(said, 0)]
 
 
 def _unknown(report: Report) -> list[str]:

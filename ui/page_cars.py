@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import getpass
-
 import streamlit as st
 
 from graph.errors import PinchpointError
@@ -11,12 +9,14 @@ from graph.model import Car, Platform
 from graph.quantity import Quantity
 from graph.report import Report
 from ui import desk
-from ui.format import in_unit, kilowatts
+from ui.errand import Errand
+from ui.format import in_unit, kilowatts, power_unit
+from ui.local_user import local_user
+from ui.progress import watch
 from ui.sheet_table import Markup, lead, link, note, strip, table, trouble
 from ui.theme import palette
 
 SHOWN_AT_ONCE = 12
-HEADS = ("car", "", "narrowest place", "carries, crank kW", "9 in 10", "not known", "next step")
 
 
 def show() -> None:
@@ -35,15 +35,19 @@ def show() -> None:
     platforms = desk.platforms()
     reports: dict[str, Report] = {}
     troubles: dict[str, str] = {}
+    waiting: list[tuple[Errand, Report]] = []
     for car in chosen[:SHOWN_AT_ONCE]:
-        with st.spinner(f"checking {car.id}"):
-            try:
-                reports[car.id] = desk.standing(car, platforms[car.platform])
-            except (PinchpointError, KeyError) as error:
-                troubles[car.id] = str(error)
+        try:
+            reports[car.id], errand = desk.standing(car, platforms[car.platform])
+            if not errand.news.done or errand.news.best is not reports[car.id]:
+                waiting.append((errand, reports[car.id]))
+        except (PinchpointError, KeyError) as error:
+            troubles[car.id] = str(error)
     _rows(chosen[:SHOWN_AT_ONCE], platforms, reports, troubles)
     if len(chosen) > SHOWN_AT_ONCE:
         note(f"{SHOWN_AT_ONCE} of {len(chosen)} cars; write more of the name to see another.")
+    if waiting:
+        watch(*waiting[-1], among="checks", silent=True)
 
 
 def _answer(count: int) -> str:
@@ -69,16 +73,22 @@ def _rows(
             [
                 name,
                 about,
-                "none known" if weakest is None else f"{weakest.slot}, {kilowatts(weakest.ceiling)} kW alone",
+                "none known"
+                if weakest is None
+                else f"{weakest.slot}, {kilowatts(weakest.ceiling)} {power_unit()} alone",
                 f"{bound}{kilowatts(report.carries)}",
                 strip(interval.low, report.carries, interval.high, ends, palette()),
                 _unknown(report),
                 _next(report),
             ]
         )
-    table(HEADS, rows, right=(3,))
+    table(
+        ("car", "", "narrowest place", f"carries, crank {power_unit()}", "9 in 10", "not known", "next step"),
+        rows,
+        right=(3,),
+    )
     low, high = (in_unit(e, Quantity.POWER) for e in ends)
-    note(f"The small axis runs from {low:.0f} to {high:.0f} kW; the line holds 9 in 10.")
+    note(f"The small axis runs from {low:.0f} to {high:.0f} {power_unit()}; the line holds 9 in 10.")
 
 
 def _ends(reports: dict[str, Report]) -> tuple[float, float]:
@@ -106,7 +116,7 @@ def _empty() -> None:
         from ui.cli import seed_folder, version
 
         with st.spinner("reading the demo shop's sheets"):
-            store_book(desk.database(), read_book([seed_folder()]), who=getpass.getuser(), version=version())
+            store_book(desk.database(), read_book([seed_folder()]), who=local_user(), version=version())
         st.rerun()
 
 

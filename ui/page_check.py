@@ -2,24 +2,36 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import streamlit as st
 
 from graph.errors import UnknownName
-from graph.model import Car, Platform
-from graph.report import Finding, Report
-from ui import desk
-from ui.asked import QUANTITIES, STEP, Asked, bounds, first_question, from_address, power_range
-from ui.chart import SELECT, ladder_chart
+from graph.quantity import Quantity
+from graph.report import Finding, Report, Verdict
+from ui import desk, page_money, page_plan
+from ui.asked import Asked
+from ui.chart import SELECT, ladder_chart, ladder_domain, ladder_rows
 from ui.curve_chart import course_chart, course_sentence, course_unit, engine_chart, engine_unit
 from ui.evidence import row_answer, row_facts
-from ui.format import NOT_KNOWN, gap, kilowatts, number, percent
+from ui.format import NOT_KNOWN, gap, in_unit, kilowatts, number, percent, power_unit
+from ui.inputs import ask, told
 from ui.ladder import MARKS, WORDS, _answer, _cautions, _conditions, headline
 from ui.mark import KNOWN, keys
-from ui.sheet_table import Markup, lead, link, note, pairs, table, trouble, unbroken
+from ui.page_paths import paths_view
+from ui.progress import watch
+from ui.sheet_table import Markup, lead, link, note, pairs, strip, table, trouble, unbroken
 from ui.theme import palette
 
-KEPT = "asked"
-WIDGETS = ("car", "power", "boost", "fuel", "ambient")
+#: View in the address -> its word on the page.
+VIEWS = {
+    "": "ladder",
+    "paths": "paths",
+    "curves": "over speed",
+    "fit": "what to fit",
+    "money": "money",
+    "stages": "in stages",
+}
 
 
 def show() -> None:
@@ -30,14 +42,38 @@ def show() -> None:
         lead("Load the shop's sheets on the page parts, or the demo shop on the page cars.")
         return
     answer = st.container()
-    asked = _inputs(cars)
-    request = asked.request()
-    with st.spinner("checking every part of the car"):
-        report = desk.report(asked.car, request)
-    chosen = _chosen(report, asked)
+    asked = ask(cars)
+    asked = replace(asked, view=_view(asked))
+    told(asked)
+    if asked.view in ("fit", "money", "stages"):
+        {"fit": page_plan.fit, "money": page_money.money, "stages": page_money.stages}[asked.view](asked, answer)
+        return
+    report, errand = desk.best(asked.car, asked.request())
     with answer:
         st.title(unbroken(headline(report).rstrip(".")))
         note(unbroken(_conditions(report)))
+    if asked.view == "paths":
+        paths_view(report)
+    elif asked.view == "curves":
+        _curves(report)
+        _course(asked, _shown_row(report, asked))
+    else:
+        _proof(report, asked, pending=not errand.news.done)
+    watch(errand, report, among="checks", silent=True)
+
+
+def _view(asked: Asked) -> str:
+    known = asked.view if asked.view in VIEWS else ""
+    st.session_state.setdefault("view", known)
+    chosen = st.segmented_control(
+        "Show", list(VIEWS), key="view", format_func=VIEWS.__getitem__, label_visibility="collapsed"
+    )
+    return known if chosen is None else str(chosen)
+
+
+def _proof(report: Report, asked: Asked, *, pending: bool) -> None:
+    """The ladder, the evidence of the row chosen, and everything that goes with them."""
+    chosen = _chosen(report, asked)
     proof, evidence = st.columns([17, 7], gap="medium")
     with proof:
         _ladder(report, chosen)
@@ -46,61 +82,20 @@ def show() -> None:
         finding = _evidence(report, asked, chosen)
     with below:
         _course(asked, finding)
-        _curves(report)
     st.header("What this car carries")
-    lead(*map(unbroken, _answer(report)[:3]))
+    said = _answer(report)[:3]
+    if not report.samples and pending:
+        said[0] = f"{report.build.car} carries {kilowatts(report.carries)} {power_unit()} by the stated values."
+    lead(*map(unbroken, said))
     for warning in report.warnings:
         trouble(f"On the car and not in order: {warning}")
     _without_ceiling(report)
     _as_table(report)
-    _remedies(asked)
+    _remedies(report)
 
 
-def _inputs(cars: dict[str, Car]) -> Asked:
-    """The question, read as a sentence; the address and the kept question give its first values."""
-    kept: Asked | None = st.session_state.get(KEPT)
-    named = st.query_params.get("car", "")
-    if named and named not in cars:
-        trouble(f"The address asks for car '{named}'; on record are {', '.join(cars)}.")
-    start = named if named in cars else (kept.car if kept is not None and kept.car in cars else next(iter(cars)))
-    fuels = desk.fuels()
-    columns = st.columns([3, 5, 2, 2, 2], gap="small", vertical_alignment="bottom")
-    with columns[0]:
-        car = st.selectbox("Car", list(cars), index=list(cars).index(start), key="car")
-    platform: Platform = desk.platforms()[cars[car].platform]
-    usual = kept if kept is not None and kept.car == car else first_question(cars[car], platform, fuels)
-    parameters = st.query_params.to_dict() if named == car else {}
-    asked, refused = from_address(parameters, usual, platform)
-    for name in QUANTITIES:  # a widget that stays on the page keeps its own value
-        st.session_state.setdefault(f"{name} {car}", getattr(asked, name))
-    if asked.fuel not in fuels:
-        refused += [f"The address asks for fuel '{asked.fuel}'; the book holds {', '.join(fuels)}."] * (
-            "fuel" in parameters
-        )
-        fuels = [asked.fuel, *fuels] if "fuel" not in parameters else fuels
-    fuel = asked.fuel if asked.fuel in fuels else usual.fuel
-    st.session_state.setdefault(f"fuel {car}", fuel if fuel in fuels else fuels[0])
-    low, high = power_range(platform)
-    with columns[1]:
-        power = st.slider("wants, crank kW", low, high, step=STEP["power"], format="%.0f", key=f"power {car}")
-    with columns[2]:
-        boost = st.number_input(
-            "boost up to, bar", *bounds("boost"), step=STEP["boost"], format="%.1f", key=f"boost {car}"
-        )
-    with columns[3]:
-        fuel = st.selectbox("on", fuels, key=f"fuel {car}")
-    with columns[4]:
-        ambient = st.number_input(
-            "in air of, °C", *bounds("ambient"), step=STEP["ambient"], format="%.0f", key=f"ambient {car}"
-        )
-    for sentence in refused:
-        trouble(sentence)
-    row = st.session_state.get(f"row {car}", asked.row)
-    found = Asked(car=car, power=power, boost=boost, fuel=fuel, ambient=ambient, row=row or "")
-    st.session_state[KEPT] = found
-    if st.query_params.to_dict() != found.address():
-        st.query_params.from_dict(found.address())
-    return found
+def _shown_row(report: Report, asked: Asked) -> Finding | None:
+    return keys(report.findings).get(_chosen(report, asked))
 
 
 def _chosen(report: Report, asked: Asked) -> str:
@@ -111,28 +106,50 @@ def _chosen(report: Report, asked: Asked) -> str:
 
 
 def _ladder(report: Report, chosen: str) -> None:
-    """The ladder, once for a wide and once for a narrow screen; one of the two is shown."""
+    """The ladder, as a chart for a wide and as rows for a narrow screen; one of the two is shown."""
     car = report.build.car
 
-    def picked(name: str) -> None:
-        points = st.session_state[name].selection.get(SELECT, [])
+    def picked() -> None:
+        points = st.session_state["ladder"].selection.get(SELECT, [])
         if points:
             st.session_state[f"row {car}"] = points[0]["key"]
 
-    for name, narrow in (("wide", False), ("narrow", True)):
-        with st.container(key=name):
-            st.vega_lite_chart(
-                ladder_chart(report, palette(), chosen=chosen, narrow=narrow),
-                width="stretch",
-                theme=None,
-                key=f"ladder {name}",
-                on_select=lambda name=name: picked(f"ladder {name}"),
-                alt=headline(report),
-            )
+    with st.container(key="wide"):
+        st.vega_lite_chart(
+            ladder_chart(report, palette(), chosen=chosen),
+            width="stretch",
+            theme=None,
+            key="ladder",
+            on_select=picked,
+            alt=headline(report),
+        )
+    with st.container(key="narrow"):
+        _ladder_list(report)
     marks = "  ".join(f"{mark} {word}" for word, mark in KNOWN.items())
     verdicts = "  ".join(f"{MARKS[v]} {word}" for v, word in WORDS.items())
     note(f"How we know: {marks}. Line: 9 in 10. Against the target: {verdicts}.")
     note("* chance that this part is the one that stops the car; below 1 % left blank.")
+
+
+def _ladder_list(report: Report) -> None:
+    """The ladder for a narrow screen: name, value, range and mark of each row."""
+    rows = ladder_rows(report)
+    ends = ladder_domain(rows, in_unit(report.target.power, Quantity.POWER) or 0.0)
+    note(f"Crank {power_unit()} at which each part alone stops the car, 9 in 10, and the distance to the target.")
+    table(
+        ("", "", "", ""),
+        [
+            (
+                row["slot"],
+                row.get("text", "?"),
+                strip(row["low"] or row["kw"], row["kw"], row["high"], ends, palette(), first=row["first"])
+                if "kw" in row
+                else NOT_KNOWN,
+                f"{MARKS[Verdict(row['verdict'])]} {row.get('gap', '')}",
+            )
+            for row in rows
+        ],
+    )
 
 
 def _evidence(report: Report, asked: Asked, chosen: str) -> Finding | None:
@@ -165,10 +182,10 @@ def _course(asked: Asked, finding: Finding | None) -> None:
 
 
 def _curves(report: Report) -> None:
-    st.header(f"At {kilowatts(report.curve_power)} kW this car runs along these curves")
+    st.header(f"At {kilowatts(report.curve_power)} {power_unit()} this car runs along these curves")
     if report.curve_power < report.target.power * (1.0 - 1e-9):
         note(
-            f"{kilowatts(report.target.power)} kW has no operating point with the car's own parts: {report.makes.cause}. "
+            f"{kilowatts(report.target.power)} {power_unit()} has no operating point with the car's own parts: {report.makes.cause}. "
             "Drawn is the highest power that has one."
         )
     for column, what in zip(st.columns(3, gap="medium"), ("torque", "boost", "fuel"), strict=True):
@@ -203,10 +220,10 @@ def _as_table(report: Report) -> None:
             "slot",
             "part",
             "limit",
-            "alone, kW",
-            "9 in 10, kW",
+            f"alone, {power_unit()}",
+            f"9 in 10, {power_unit()}",
             "± target",
-            "here, kW",
+            f"here, {power_unit()}",
             "used",
             "first",
             "verdict",
@@ -233,18 +250,16 @@ def _as_table(report: Report) -> None:
         note(f"Adequate means: {'; '.join(report.reference)}.")
 
 
-def _remedies(asked: Asked) -> None:
-    """What would clear each limit; asked last, so that the ladder stands before it."""
-    with st.spinner("looking through the book for what clears each limit"):
-        report = desk.report(asked.car, asked.request(), suggest=True)
+def _remedies(report: Report) -> None:
+    """What would clear each limit; there once it is worked out."""
     if not report.remedies and not report.without_remedy:
         return
     power = kilowatts(report.target.power)
-    st.header(f"What would clear {power} kW")
+    st.header(f"What would clear {power} {power_unit()}")
     fuel = report.remedies_fuel
     if fuel is not None and fuel != report.target.fuel.name:
         note(
-            f"Judged on {fuel}: the engine alone ends at {kilowatts(report.engine_alone)} kW on {report.target.fuel.name}."
+            f"Judged on {fuel}: the engine alone ends at {kilowatts(report.engine_alone)} {power_unit()} on {report.target.fuel.name}."
         )
     rows: list[tuple[str | Markup, ...]] = []
     before = ""

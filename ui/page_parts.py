@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import getpass
 import hashlib
 import tempfile
 from collections.abc import Iterable
@@ -20,7 +19,9 @@ from ingest.table import read_workbook
 from ingest.vocabulary import read_vocabulary
 from ui import desk
 from ui.format import NOT_KNOWN, number, quantity
+from ui.local_user import local_user
 from ui.mark import KNOWN, knowledge
+from ui.rating_form import rating_form
 from ui.sheet_table import Markup, lead, link, note, pairs, table, trouble
 
 SHOWN_AT_ONCE = 40
@@ -124,6 +125,7 @@ def _part(part: Part) -> None:
             ("from", part.source),
         )
     )
+    rating_form(part)
     st.header("Every rating and where it comes from")
     if not part.ratings:
         lead(kind.no_limit if kind is not None and kind.no_limit else "No rating is on record, so no limit is judged.")
@@ -201,7 +203,7 @@ def _load(*, empty: bool) -> None:
         if st.button(f"Load {good} rows", key="store", type="primary", disabled=good == 0):
             from ui.cli import version
 
-            store_book(desk.database(), book, who=getpass.getuser(), version=version())
+            store_book(desk.database(), book, who=local_user(), version=version())
             st.session_state["loaded"] = (
                 f"{good} of {rows} rows loaded, {held} held: {len(book.parts)} parts, "
                 f"{len(book.platforms)} platforms, {len(book.cars)} cars."

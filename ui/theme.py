@@ -139,7 +139,8 @@ h3 {{font-size: 15px !important; font-weight: 600 !important; padding: 8px 0 2px
   .sheet.wide td {{display: inline; padding: 0 8px 0 0; border: 0 !important; white-space: normal;}}
   .sheet.wide td.b {{display: block;}}
   .sheet.wide td:empty {{display: none;}}
-  .sheet.wide td:not(.b)::before {{content: attr(data-head) " "; color: {c.mute}; font-size: 13px;}}
+  .strip {{width: 140px;}}
+  .sheet.wide td:not(.b):not([data-head=""])::before {{content: attr(data-head) " "; color: {c.mute}; font-size: 13px;}}
   .pair th, .pair td {{display: block; padding: 0;}}
   .pair td {{margin-bottom: 8px;}}
   a, button {{min-height: 24px;}}

@@ -2,127 +2,17 @@
 
 from __future__ import annotations
 
-import os
-import shutil
 import socket
-import subprocess
-import time
-import urllib.error
-import urllib.request
 from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Browser, ConsoleMessage, Page, expect, sync_playwright
+from page_server import Watch, pages
+from playwright.sync_api import Browser, expect
+from real_browser import MissingBrowser, browser, find_browser
 
-from ui.app_command import HOST, command_line
-from ui.desk import DATABASE
-
-NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "microsoft-edge")
-ARGUMENTS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--disable-dev-shm-usage",
-]
-READY = 60.0
-
-
-#: Below a page's own path the page server is first asked in vain where it lives; the next question finds it.
-ASKED_FIRST = "/_stcore/"
 LADDER = "[data-testid=stVegaLiteChart] >> visible=true"
-
-
-class MissingBrowser(RuntimeError):
-    """No browser on this machine."""
-
-
-def find_browser() -> str:
-    """Path of a browser; without one the sentence that tells what to install."""
-    for name in (os.environ.get("CHROMIUM", ""), *NAMES):
-        found = shutil.which(name) if name else None
-        if found:
-            return found
-    raise MissingBrowser(
-        "No Chromium found. Install it with: apt-get install chromium libatomic1 fonts-dejavu-core, "
-        "or name a browser in the variable CHROMIUM."
-    )
-
-
-@contextmanager
-def browser() -> Iterator[Browser]:
-    """A browser without a window."""
-    path = find_browser()
-    with sync_playwright() as driver:
-        opened = driver.chromium.launch(executable_path=path, args=ARGUMENTS)
-        try:
-            yield opened
-        finally:
-            opened.close()
-
-
-@contextmanager
-def pages(url: str, folder: Path) -> Iterator[str]:
-    """The pages of a database, served on a free port; gives their address."""
-    with socket.socket() as free:
-        free.bind((HOST, 0))
-        port = free.getsockname()[1]
-    with (folder / "server.log").open("wb") as log:
-        server = subprocess.Popen(
-            command_line(port, browser=False),
-            env={**os.environ, DATABASE: url},
-            cwd=folder,  # the settings hold from any folder
-            stdout=log,
-            stderr=subprocess.STDOUT,
-        )
-        try:
-            _wait(f"http://{HOST}:{port}/_stcore/health", server)
-            yield f"http://{HOST}:{port}"
-        finally:
-            server.terminate()
-            server.wait(timeout=20)
-
-
-def _wait(address: str, server: subprocess.Popen[bytes]) -> None:
-    end = time.monotonic() + READY
-    while time.monotonic() < end:
-        if server.poll() is not None:
-            raise RuntimeError(f"the page server ended with {server.returncode}")
-        try:
-            with urllib.request.urlopen(address, timeout=2):
-                return
-        except (urllib.error.URLError, OSError):
-            time.sleep(0.1)
-    raise TimeoutError(f"{address} did not answer within {READY:.0f} s")
-
-
-class Watch:
-    """What a page asks of the network and what it complains about."""
-
-    def __init__(self, page: Page, address: str) -> None:
-        self.outside: list[str] = []
-        self.errors: list[str] = []
-        self.host = urlsplit(address).netloc
-        page.on("request", lambda request: self._ask(request.url))
-        page.on("websocket", lambda socket: self._ask(socket.url))
-        page.on("console", self._hear)
-        page.on("pageerror", lambda error: self.errors.append(str(error)))
-
-    def _ask(self, url: str) -> None:
-        parts = urlsplit(url)
-        if parts.scheme not in ("data", "blob") and parts.netloc != self.host:
-            self.outside.append(url)
-
-    def _hear(self, message: ConsoleMessage) -> None:
-        path = urlsplit(message.location.get("url", "")).path
-        if message.type == "error" and not (ASKED_FIRST in path and not path.startswith(ASKED_FIRST)):
-            self.errors.append(f"{message.text} {path}")
 
 
 @pytest.fixture(scope="module")

@@ -18,6 +18,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from graph.store import Database
+from graph.store.schema import head_version
 from ui.cli import main
 
 DONE, UNFORESEEN, USAGE, NOT_REACHED, DEFECTS = 0, 1, 2, 3, 4
@@ -75,12 +76,13 @@ def test_every_command_has_help_and_the_shared_options(command: str) -> None:
     assert "--db" in result.stdout
 
 
-def test_version_is_name_and_number() -> None:
+def test_version_is_name_number_and_schema() -> None:
     result = run("--version")
     assert result.exit_code == DONE
-    name, number = result.stdout.split()
+    name, number, word, schema = result.stdout.split()
     assert name == "pinchpoint"
     assert number[0].isdigit()
+    assert (word, schema) == ("schema", head_version())
 
 
 def test_help_loads_nothing_heavy() -> None:
@@ -314,6 +316,7 @@ def test_load_of_a_sheet_with_a_defect_keeps_the_good_rows_and_exits_with_4(tmp_
     assert "PY-9001" in {part["id"] for part in kept}
 
 
+@pytest.mark.of_a_file
 def test_demo_runs_twice_into_a_fresh_database(tmp_path: Path) -> None:
     first, second = run("demo", "--json"), run("--json", "demo")
     assert first.exit_code == second.exit_code == DONE
