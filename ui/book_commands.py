@@ -164,7 +164,9 @@ def _text_of(path: Path) -> str:
 
     try:
         if not path.is_file() or path.stat().st_size > LARGEST_TEXT:
-            raise UsageError(f"{path} is no file of at most {LARGEST_TEXT >> 10} KB; a query is a page of text")
+            raise UsageError(
+                f"{path} cannot be read: it is no file of at most {LARGEST_TEXT >> 10} KB; a query is a page of text"
+            )
         return path.read_text(encoding="utf-8-sig")
     except OSError as error:
         raise UsageError(f"{path} cannot be read ({error.strerror}); check the name") from None

@@ -13,6 +13,9 @@ from graph.plan.physics import Physics
 from graph.plan.record import Because, Reason
 from graph.plan.search import Search
 
+#: Reason that holds the fuel.
+FUEL = "fuel"
+
 
 def irreducible(reasons: Sequence[str], feasible: Callable[[frozenset[str]], bool]) -> tuple[str, ...]:
     """An irreducible set of reasons that cannot hold together.
@@ -20,7 +23,7 @@ def irreducible(reasons: Sequence[str], feasible: Callable[[frozenset[str]], boo
     Parameters
     ----------
     reasons : sequence of str
-        All reasons, those to be blamed last first.
+        All reasons, those to blame by preference first.
     feasible : callable
         True if some plan satisfies a set of reasons; no superset of an impossible set may be possible.
 
@@ -84,7 +87,9 @@ def conflict(
         In words.
     """
     limited = [limit_of(name) for name in choices.names]
-    names = [ENGINE, *limited, HOLDS, *choices.reasons()]
+    asked = choices.reasons()
+    # The engine on the fuel asked says more than parts that would fall short as well: it is blamed first.
+    names = [ENGINE, *(n for n in asked if n == FUEL), *limited, HOLDS, *(n for n in asked if n != FUEL)]
     everything = frozenset(names)
 
     def feasible(held: frozenset[str]) -> bool:
@@ -134,7 +139,7 @@ def describe(name: str, choices: Choices, physics: Physics) -> Reason:
     if name == "calibration":
         text = "more than the factory's power needs a calibration that is not the factory's"
         return Reason(because=Because.REQUIRES, text=text)
-    if name == "fuel":
+    if name == FUEL:
         return Reason(because=Because.EXCLUDES, text=f"the fuel is to stay {physics.target.fuel.name}")
     bonds = [b for found in choices.needs.values() for b in found if b.name == name]
     if bonds:
