@@ -232,6 +232,7 @@ class Bureau:
                 reasons = (Reason(because=Because.LIMIT, text=text),)
             bound = outcome.bound * factor if math.isfinite(outcome.bound) else 0.0
             return Plan(
+                fuel_open=self.request.fuel is None,
                 target=physics.target,
                 reachable=False,
                 lower_bound=bound,

@@ -46,7 +46,8 @@ def plan_text(plan: Plan, *, inner: bool = False) -> str:
 def _headline(plan: Plan) -> str:
     target = plan.target
     cap = "" if target.boost_cap is None else f" within {number(target.boost_cap / 1e5, 1)} bar boost"
-    asked = f"{kilowatts(target.power)} kW{cap} on {target.fuel.name}"
+    fuel = "any fuel of the book" if plan.fuel_open else target.fuel.name
+    asked = f"{kilowatts(target.power)} kW{cap} on {fuel}"
     if not plan.reachable and not plan.proven:
         return f"No answer yet for {asked}: the time ran out, which proves nothing."
     if not plan.reachable or plan.cost is None:

@@ -181,6 +181,8 @@ class Plan:
         What is odd about the book or the wishes, in sentences.
     irreducible : bool
         False if the time ran out while the conflict was made smaller.
+    fuel_open : bool
+        True where no set exists and every fuel of the book was tried.
     """
 
     target: Target
@@ -200,6 +202,7 @@ class Plan:
     misses: tuple[Miss, ...] = ()
     notes: tuple[str, ...] = ()
     irreducible: bool = True
+    fuel_open: bool = False
     policy: MarginPolicy = field(default_factory=MarginPolicy)
     effort: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 

@@ -47,7 +47,11 @@ def pages(url: str, folder: Path) -> Iterator[str]:
             yield f"http://{HOST}:{port}"
         finally:
             server.terminate()
-            server.wait(timeout=20)
+            try:
+                server.wait(timeout=20)
+            except subprocess.TimeoutExpired:  # a search under way is not waited for
+                server.kill()
+                server.wait(timeout=20)
 
 
 def _wait(address: str, server: subprocess.Popen[bytes]) -> None:

@@ -177,3 +177,10 @@ def test_only_parts_there_in_time_are_bought(url):
     words = ("plan", "car-a", "--power", "240 kW", "--boost", "2.2 bar", *NOMINAL, "--within-days", "6", "--json")
     plan = json.loads(run(url, *words).stdout)
     assert all(s["stock"] or s["lead_days"] <= 6.0 or s["price"] == 0.0 for s in plan["steps"])
+
+
+@pytest.mark.parametrize(("fuel", "said"), [((), "on any fuel of the book"), (("--fuel", "ron98"), "on ron98")])
+def test_a_target_that_nothing_reaches_names_the_fuels_that_were_tried(url, fuel, said):
+    result = run(url, "plan", "car-a", "--power", "450 kW", "--boost", "2.2 bar", *fuel)
+    assert result.exit_code == 3
+    assert result.stdout.splitlines()[0] == f"No plan for 450 kW within 2.2 bar boost {said}."
