@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 from page_server import Watch, pages, picture, settle
-from playwright.sync_api import Browser, Page, TimeoutError, expect
+from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import TimeoutError as NotThere
 from real_browser import browser
 
 SEED = Path(__file__).resolve().parents[2] / "seed_parts"
@@ -74,7 +75,7 @@ def _choose_first(page: Page, name: str) -> None:
         page.get_by_role("combobox", name=name).click()
         try:
             entry.wait_for(timeout=4000)
-        except TimeoutError:
+        except NotThere:
             continue
         break
     entry.click()
