@@ -99,8 +99,8 @@ def test_plan_of_car_a_moved_left_out_and_printed(walk: Page, demo: str, tmp_pat
     expect(walk.get_by_role("heading", name=re.compile(r"255 kW.* with tax"))).to_be_visible()
     settle(walk, 300.0)  # a redraw would close the list again
     _choose_first(walk, "Not to be fitted")
+    walk.keyboard.press("Escape")  # an open list hides the rest of the page from assistive tools
     expect(walk.get_by_role("heading", name="the finished car carries")).to_be_visible()
-    walk.keyboard.press("Escape")
     settle(walk, 300.0)
     picture(walk, "plan what to fit")
     walk.get_by_role("button", name="Make the sheet").click()
