@@ -13,7 +13,7 @@ from graph.dyno import Basis, Point, Record
 from graph.errors import MissingRecord
 from graph.kinds import discover
 from graph.learn import learn
-from graph.model import Array, Build, Fuel, Platform, Weather
+from graph.model import Array, Build, Car, Fuel, Part, Platform, Target, Weather
 from graph.predict import Prediction, predict
 from graph.report import Interval
 from graph.service import Request, View, aim, assemble, find_record, relevant
@@ -90,8 +90,7 @@ class Classroom:
 
     def platform(self) -> Platform:
         """The platform of the car."""
-        record = find_record("car", self.car, self.view.cars())
-        return find_record("platform", record.platform, self.view.platforms())
+        return find_record("platform", self._record().platform, self.view.platforms())
 
     def day(self, request: Request) -> Day:
         """Fuel and air of a request.
@@ -106,17 +105,23 @@ class Classroom:
         Day
             The car's own fuel where none is named.
         """
-        record = find_record("car", self.car, self.view.cars())
-        catalogue = relevant(self.view, record, self.platform(), filter(None, (request.fuel,)))
-        target = aim(request, record, catalogue)
+        target = self.target(request)
         return Day(fuel=target.fuel, weather=target.weather)
 
     def build(self, request: Request) -> Build:
         """The car with the parts and the fuel that a request names."""
-        record = find_record("car", self.car, self.view.cars())
-        platform = self.platform()
-        catalogue = relevant(self.view, record, platform, (*request.install, *filter(None, (request.fuel,))))
-        return assemble(record, platform, catalogue, request.install, request.fuel)
+        return assemble(self._record(), self.platform(), self._catalogue(request), request.install, request.fuel)
+
+    def target(self, request: Request) -> Target:
+        """What a request aims at: boost, fuel and air [SI]."""
+        return aim(request, self._record(), self._catalogue(request))
+
+    def _record(self) -> Car:
+        return find_record("car", self.car, self.view.cars())
+
+    def _catalogue(self, request: Request) -> dict[str, Part]:
+        names = (*request.install, *filter(None, (request.fuel,)))
+        return relevant(self.view, self._record(), self.platform(), names)
 
     def learn(self, records: Sequence[Record]) -> Calibration:
         """What the records say of the car as it is on record.
@@ -149,10 +154,7 @@ class Classroom:
         Outlook
             Nine cases in ten [SI].
         """
-        record = find_record("car", self.car, self.view.cars())
-        names = (*request.install, *filter(None, (request.fuel,)))
-        catalogue = relevant(self.view, record, self.platform(), names)
-        target = aim(request, record, catalogue)
+        target = self.target(request)
         found = predict(calibration, self.build(request), target, discover())
         return Outlook(request=request, prediction=found, fuel=target.fuel.name)
 

@@ -31,10 +31,6 @@ def register(main: click.Group) -> None:
     main.add_command(_pull_command())
 
 
-def _split(text: str | None) -> tuple[str, ...]:
-    return tuple(filter(None, (word.strip() for word in (text or "").split(","))))
-
-
 def _knowledge(folder: Path | None) -> Knowledge:
     from ingest.symptom import read_knowledge
     from ui.cli import seed_folder
@@ -90,7 +86,7 @@ def _arrive_command() -> click.Command:
         from ingest.symptom import find_sign
         from ui.arrival_document import arrive_document
         from ui.arrival_text import arrive_lines
-        from ui.cli import _foreseen, _open, _print, _settings, _value
+        from ui.cli import _foreseen, _open, _print, _settings, _split, _value
 
         given, wants_json = _settings(context, url, as_json)
         if list_facts:

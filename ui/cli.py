@@ -124,6 +124,11 @@ def _value(text: str | None, quantity: Quantity, option: str, bare: str | None =
     return measure.value
 
 
+def _split(text: str | None) -> tuple[str, ...]:
+    """The words of an option that takes several, separated by commas."""
+    return tuple(filter(None, (word.strip() for word in (text or "").split(","))))
+
+
 def _read(paths: list[Path], known: View | None = None, words: Path | None = None) -> Book:
     from ingest.book import read_book
 
@@ -330,7 +335,7 @@ def check(
             altitude=_value(asked["altitude"], Quantity.DISTANCE, "--altitude", "m"),
             pressure=_value(asked["pressure"], Quantity.ABSOLUTE_PRESSURE, "--pressure"),
             duration=_value(asked["minutes"], Quantity.DURATION, "--minutes", "min"),
-            install=tuple(filter(None, (p.strip() for p in (asked["install"] or "").split(",")))),
+            install=_split(asked["install"]),
         )
         with _open(given).read() as view:
             report = assess(view, car, request)

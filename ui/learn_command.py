@@ -173,10 +173,10 @@ def _point(text: str) -> Point:
 def _requests(room: Classroom, boosts: tuple[str, ...], asked: dict[str, Any]) -> list[Any]:
     from graph.quantity import Quantity
     from graph.service import Request, refuse_out_of_range
-    from ui.cli import _value
+    from ui.cli import _split, _value
 
     wanted = boosts or ((None,) if any(asked[k] for k in ("then_fuel", "then_install", "then_ambient")) else ())
-    install = tuple(filter(None, (part.strip() for part in (asked["then_install"] or "").split(","))))
+    install = _split(asked["then_install"])
     found = []
     for boost in wanted:
         request = Request(

@@ -26,10 +26,6 @@ def register(main: click.Group) -> None:
     main.add_command(_frontier_command())
 
 
-def _split(text: str | None) -> tuple[str, ...]:
-    return tuple(filter(None, (word.strip() for word in (text or "").split(","))))
-
-
 def _wished(command: Callable[..., Any]) -> Callable[..., Any]:
     """Options that both commands share."""
     options = (
@@ -74,7 +70,7 @@ def _bureau(view: Any, car: str, power: float, asked: dict[str, Any]) -> Bureau:
     from graph.quantity import Quantity
     from graph.service import Request
     from ingest.operation import read_operations
-    from ui.cli import _value, seed_folder
+    from ui.cli import _split, _value, seed_folder
 
     given = asked["operations"]
     rows, problems = read_operations(given or seed_folder() / "labour" / "operations.csv")
@@ -143,7 +139,7 @@ def _plan_command() -> click.Command:
         """Cheapest set of parts for a target, with its proof, and what each part is needed for."""
         from graph import sweep
         from graph.errors import UsageError
-        from ui.cli import DONE, NOT_REACHED, _foreseen, _open, _print, _settings
+        from ui.cli import DONE, NOT_REACHED, _foreseen, _open, _print, _settings, _split
         from ui.plan_document import path_document, plan_document, turning_document
         from ui.plan_text import path_text, plan_text, turning_text
 

@@ -158,12 +158,7 @@ KIND = Kind(
             quantity=Quantity.ROTATIONAL_SPEED,
             kind=LimitKind.PROTECTIVE,
             demand=lambda op, setting, own: compressor_map.wheel_speed(
-                map_points.speed_map(
-                    own.curve("speed line speed"),
-                    own.curve("speed line flow"),
-                    own.curve("speed line pressure ratio"),
-                    own.curve("speed line efficiency"),
-                ),
+                map_points.stated_map(own.curve),
                 op.air_flow,
                 setting.weather.temperature,
                 op.compressor_inlet_pressure,
@@ -171,14 +166,7 @@ KIND = Kind(
                 own.condition("speed line flow", "reference temperature"),
                 own.condition("speed line flow", "reference pressure"),
             ),
-            capacity=lambda op, setting, own: (
-                map_points.speed_map(
-                    own.curve("speed line speed"),
-                    own.curve("speed line flow"),
-                    own.curve("speed line pressure ratio"),
-                    own.curve("speed line efficiency"),
-                ).highest_speed
-            ),
+            capacity=lambda op, setting, own: map_points.stated_map(own.curve).highest_speed,
             why="the last line that the maker shows is as fast as the wheel may turn",
             consequence="the wheel grows, touches its housing or bursts in time",
             source="similarity of turbomachines on the map's own reference state; straight between lines in speed squared",
@@ -188,81 +176,27 @@ KIND = Kind(
         Feed(parameter="compressor_efficiency", value=lambda own, setting: own.value("efficiency")),
         Feed(
             parameter="compressor_efficiency",
-            value=lambda own, setting: (
-                map_points.speed_map(
-                    own.curve("speed line speed"),
-                    own.curve("speed line flow"),
-                    own.curve("speed line pressure ratio"),
-                    own.curve("speed line efficiency"),
-                )
-                .ellipse()
-                .peak
-            ),
+            value=lambda own, setting: map_points.stated_map(own.curve).ellipse().peak,
         ),
         Feed(
             parameter="map_flow",
-            value=lambda own, setting: (
-                map_points.speed_map(
-                    own.curve("speed line speed"),
-                    own.curve("speed line flow"),
-                    own.curve("speed line pressure ratio"),
-                    own.curve("speed line efficiency"),
-                )
-                .ellipse()
-                .best_flow
-            ),
+            value=lambda own, setting: map_points.stated_map(own.curve).ellipse().best_flow,
         ),
         Feed(
             parameter="map_ratio",
-            value=lambda own, setting: (
-                map_points.speed_map(
-                    own.curve("speed line speed"),
-                    own.curve("speed line flow"),
-                    own.curve("speed line pressure ratio"),
-                    own.curve("speed line efficiency"),
-                )
-                .ellipse()
-                .best_ratio
-            ),
+            value=lambda own, setting: map_points.stated_map(own.curve).ellipse().best_ratio,
         ),
         Feed(
             parameter="map_flow_fall",
-            value=lambda own, setting: (
-                map_points.speed_map(
-                    own.curve("speed line speed"),
-                    own.curve("speed line flow"),
-                    own.curve("speed line pressure ratio"),
-                    own.curve("speed line efficiency"),
-                )
-                .ellipse()
-                .flow_fall
-            ),
+            value=lambda own, setting: map_points.stated_map(own.curve).ellipse().flow_fall,
         ),
         Feed(
             parameter="map_cross",
-            value=lambda own, setting: (
-                map_points.speed_map(
-                    own.curve("speed line speed"),
-                    own.curve("speed line flow"),
-                    own.curve("speed line pressure ratio"),
-                    own.curve("speed line efficiency"),
-                )
-                .ellipse()
-                .cross
-            ),
+            value=lambda own, setting: map_points.stated_map(own.curve).ellipse().cross,
         ),
         Feed(
             parameter="map_ratio_fall",
-            value=lambda own, setting: (
-                map_points.speed_map(
-                    own.curve("speed line speed"),
-                    own.curve("speed line flow"),
-                    own.curve("speed line pressure ratio"),
-                    own.curve("speed line efficiency"),
-                )
-                .ellipse()
-                .ratio_fall
-            ),
+            value=lambda own, setting: map_points.stated_map(own.curve).ellipse().ratio_fall,
         ),
         Feed(
             parameter="map_temperature",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache
 from itertools import pairwise
 
@@ -57,6 +58,38 @@ def speed_map(speed: Curve, flow: Curve, ratio: Curve, efficiency: Curve) -> Spe
     (2000.0, 0.085, 0.23)
     """
     return _made(speed.y, flow.y, ratio.y, efficiency.y)
+
+
+def stated_map(curve: Callable[[str], Curve]) -> SpeedMap:
+    """The map of a part from its rated columns.
+
+    Parameters
+    ----------
+    curve : callable
+        The column of a rating's name, over the number of the point [SI].
+
+    Returns
+    -------
+    SpeedMap
+        As :func:`speed_map` puts it together [SI].
+
+    References
+    ----------
+    As :func:`speed_map`.
+
+    Examples
+    --------
+    >>> points = tuple(float(i) for i in range(9))
+    >>> columns = {
+    ...     "speed line speed": (1500.0,) * 3 + (2000.0,) * 3 + (2500.0,) * 3,
+    ...     "speed line flow": (0.04, 0.08, 0.11, 0.07, 0.13, 0.17, 0.10, 0.18, 0.23),
+    ...     "speed line pressure ratio": (1.5, 1.45, 1.2, 2.0, 1.9, 1.5, 2.8, 2.6, 1.9),
+    ...     "speed line efficiency": (0.66, 0.72, 0.60, 0.68, 0.75, 0.62, 0.67, 0.73, 0.60),
+    ... }
+    >>> stated_map(lambda name: Curve(x=points, y=columns[name])).highest_speed
+    2500.0
+    """
+    return speed_map(*(curve(f"speed line {name}") for name in ("speed", "flow", "pressure ratio", "efficiency")))
 
 
 @lru_cache(maxsize=512)
