@@ -25,6 +25,8 @@ CHECKS: Mapping[str, str] = MappingProxyType(
 REPAIRS: Mapping[str, str] = MappingProxyType(
     {"oil change": "oil and filter changed", "leak repair": "leak repaired and looked at again"}
 )
+#: Check -> the work after which what was not fine is mended.
+_MENDED: Mapping[str, str] = MappingProxyType({"leaks": "leak repair", "oil": "oil change"})
 _DILUTED = frozenset({"oil-level-up", "fuel-in-oil"})
 #: Signs that forbid a run until they are settled, and why.
 _FORBIDDING: Mapping[str, str] = MappingProxyType(
@@ -89,12 +91,18 @@ class Gate:
         To be agreed before the run.
     cautions : tuple of str
         To be read before the work that they belong to.
+    dangers, not_fine, not_looked_at : tuple of str
+        What blocks, by key: a sign or ``fuel-in-oil``; of :data:`CHECKS` what was found not fine, and what is still to
+        be looked at.
     """
 
     go: bool
     blocked_by: tuple[str, ...]
     stop_criteria: tuple[str, ...]
     cautions: tuple[str, ...]
+    dangers: tuple[str, ...] = ()
+    not_fine: tuple[str, ...] = ()
+    not_looked_at: tuple[str, ...] = ()
 
 
 def roller_gate(condition: Condition) -> Gate:
@@ -115,24 +123,27 @@ def roller_gate(condition: Condition) -> Gate:
     Stop criteria and checks: expert judgement of a workshop, from memory; oil laboratories name ignition in the
     crankcase as the danger of diluted oil.
     """
-    blocked = []
     diluted = _DILUTED & set(condition.signs)
-    if diluted and "oil change" not in condition.repaired:
-        blocked.append("fuel in the oil: no load until oil and filter are changed and the change is recorded")
-    blocked += [why for sign, why in _FORBIDDING.items() if sign in condition.signs]
-    for check in condition.faulty:
-        if check == "leaks" and "leak repair" in condition.repaired:
-            continue
-        if check == "oil" and "oil change" in condition.repaired:
-            continue
-        blocked.append(f"not fine: {CHECKS[check]}")
+    in_oil = bool(diluted) and "oil change" not in condition.repaired
+    forbidding = tuple(sign for sign in _FORBIDDING if sign in condition.signs)
+    mended = {check for check, work in _MENDED.items() if work in condition.repaired}
+    not_fine = tuple(check for check in condition.faulty if check not in mended)
     settled = {*condition.checked, *condition.faulty}
     if diluted or "oil-level-up" in condition.absent:
         settled.add("oil")
-    blocked += [f"not looked at yet: {what}" for check, what in CHECKS.items() if check not in settled]
+    not_looked_at = tuple(check for check in CHECKS if check not in settled)
+    blocked = [
+        *(["fuel in the oil: no load until oil and filter are changed and the change is recorded"] if in_oil else []),
+        *(_FORBIDDING[sign] for sign in forbidding),
+        *(f"not fine: {CHECKS[check]}" for check in not_fine),
+        *(f"not looked at yet: {CHECKS[check]}" for check in not_looked_at),
+    ]
     return Gate(
         go=not blocked,
         blocked_by=tuple(blocked),
+        dangers=(*(("fuel-in-oil",) if in_oil else ()), *forbidding),
+        not_fine=not_fine,
+        not_looked_at=not_looked_at,
         stop_criteria=_stops(condition),
         cautions=_cautions(condition, diluted),
     )

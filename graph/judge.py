@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 
 import numpy as np
 
+from graph.bench import Bench
 from graph.ceiling import first_crossing
 from graph.limit import Control
-from graph.model import Array, Cause, Setting
+from graph.model import Array, Cause
 from graph.report import Finding, Interval, Verdict
-from graph.sampling import Response, ceilings, percentiles, response
-from graph.solution import Question, Solution, held_by_torque
+from graph.sampling import Response, ceilings_until, percentiles
+from graph.solution import held_by_torque
 from graph.subject import Subject
-from graph.variation import Heard, Variation
+
+__all__ = ["CLEAR_COST", "CLEAR_HARM", "MARGINAL", "SPENT", "Bench", "Judgement", "cause_text", "judge", "verdict_of"]
 
 #: Largest probability of being exceeded at which a limit is clear: where it harms, and where it only costs power.
 CLEAR_HARM = 0.05
@@ -22,97 +23,6 @@ CLEAR_COST = 0.20
 MARGINAL = 0.50
 #: Share by which a limit must end the engine sooner than knock does, to count as its end [1].
 SPENT = 2.0e-3
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Bench:
-    """Everything solved once and needed to judge each limit.
-
-    Parameters
-    ----------
-    question : Question
-        Target and powers.
-    fine, coarse : Solution
-        Nominal configurations on the full speed grid; nominal and moved ones on a coarser grid.
-    variations : tuple of Variation
-        Uncertain ratings.
-    draws : array, shape (S, V)
-        Joint draws in standard deviations [1].
-    configuration : mapping of str to int
-        Configuration in which a slot is judged alone; 0, the reference, where it is not listed.
-    here : int
-        Configuration with the car's own parts.
-    moved : mapping of (int, int, int) to int
-        (variation, sign, configuration) to the moved configuration on the coarse grid.
-    offered : mapping of (int, int) to Setting
-        (variation, sign) to the setting in which what a part offers to the rules of others is moved.
-    together : Setting or None
-        The setting of the car's own parts, with what each tells its neighbours; None for the question's.
-    linked : mapping of (int, int) to Setting
-        As `offered`, for the car's own parts.
-    """
-
-    question: Question
-    fine: Solution
-    coarse: Solution
-    variations: tuple[Variation, ...]
-    draws: Array
-    configuration: Mapping[str, int]
-    here: int
-    moved: Mapping[tuple[int, int, int], int]
-    offered: Mapping[tuple[int, int], Setting] = field(default_factory=dict)
-    together: Setting | None = None
-    linked: Mapping[tuple[int, int], Setting] = field(default_factory=dict)
-
-    def setting(self, configuration: int) -> Setting:
-        """Constants of the rules in a configuration: neighbours speak only where the car's own parts are together."""
-        return self.together if configuration == self.here and self.together is not None else self.question.setting
-
-    def last_power(self, configuration: int, *, capped: bool = False) -> Response:
-        """Answer of the highest power with an operating point to the spreads, shape (1,) [W]."""
-        fine, coarse = ((s.capped_power if capped else s.last_power) for s in (self.fine, self.coarse))
-        touched = [v for v in self.variations if (v.index, 1, configuration) in self.moved]
-        plus = [coarse[[self.moved[(v.index, 1, configuration)]]] for v in touched]
-        minus = [coarse[[self.moved[(v.index, -1, configuration)]]] for v in touched]
-        return response(fine[[configuration]], plus, minus, [v.index for v in touched], coarse[[configuration]])
-
-    def utilisation(self, subject: Subject, configuration: int) -> tuple[Response, Array]:
-        """Answer of the worst utilisation to the spreads, and the utilisation over power and speed.
-
-        Parameters
-        ----------
-        subject : Subject
-            The limit.
-        configuration : int
-            In which it is judged.
-
-        Returns
-        -------
-        response : Response
-            Over the powers [1].
-        utilisation : array, shape (P, N)
-            Without variation [1].
-        """
-        around = self.setting(configuration)
-        heard = Heard(around.linked)
-        nominal = self.fine.utilisation(subject, configuration, setting=replace(around, linked=heard))
-        said = self.linked if heard.listened else self.offered
-        base = self.coarse.worst(self.coarse.utilisation(subject, configuration, setting=around))
-        plus: list[Array] = []
-        minus: list[Array] = []
-        which: list[int] = []
-        for v in self.variations:
-            own = v.slot == subject.place.slot.name
-            state = (v.index, 1, configuration) in self.moved
-            if not own and not state and (v.index, 1) not in said:
-                continue
-            for sign, into in ((1, plus), (-1, minus)):
-                at = self.moved.get((v.index, sign, configuration), configuration)
-                factors = v.factors(sign) if own else None
-                setting = said.get((v.index, sign), around)
-                into.append(self.coarse.worst(self.coarse.utilisation(subject, at, factors, setting=setting)))
-            which.append(v.index)
-        return response(self.fine.worst(nominal), plus, minus, which, base), nominal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -152,32 +62,23 @@ def judge(subject: Subject, bench: Bench) -> Judgement:
     """
     question, rule, place = bench.question, subject.rule, subject.place
     configuration = bench.configuration.get(place.slot.name, 0)
-    alone_response, alone_u = bench.utilisation(subject, configuration)
-    here_response, here_u = bench.utilisation(subject, bench.here)
+    alone_response, alone = bench.judged(subject, configuration)
+    here_response, here_judged = bench.judged(subject, bench.here)
     at = question.at_target
-    if rule.no_ceiling is not None and rule.control is Control.TORQUE:
-        alone_u = bench.fine.utilisation(subject, configuration, all_speeds=True)
-    worst = bench.fine.worst(alone_u)
-    index = _worst_speed(alone_u, worst, at)
+    seen = alone.everywhere if rule.no_ceiling is not None and rule.control is Control.TORQUE else alone.counted
+    worst = bench.fine.worst(seen)
+    index = _worst_speed(seen, worst, at)
     exists = bool(np.isfinite(worst[at]))
-    demand, capacity = subject.utilisation(bench.fine.state(configuration), question.setting)
     samples = bench.draws.shape[0]
     ceiling = here = interval = None
     reason = rule.no_ceiling
     alone_draws = here_draws = np.full(samples, np.inf)
     if rule.no_ceiling is None:
-        last_alone, last_here = bench.last_power(configuration), bench.last_power(bench.here)
         if rule.control is Control.SPARK:
-            value, value_here, alone_draws = _phasing_spent(bench, configuration, last_alone)
+            value, value_here, alone_draws = _phasing_spent(bench, configuration)
         else:
-            value = float(first_crossing(question.powers, worst, bench.fine.last_power[configuration]))
-            value_here = float(
-                first_crossing(question.powers, bench.fine.worst(here_u), bench.fine.last_power[bench.here])
-            )
-            alone_draws, here_draws = np.full(samples, value), np.full(samples, value_here)
-            if bench.variations:
-                alone_draws = ceilings(question.powers, alone_response, last_alone, bench.draws)
-                here_draws = ceilings(question.powers, here_response, last_here, bench.draws)
+            value, alone_draws = _passed(bench, configuration, alone_response)
+            value_here, here_draws = _passed(bench, bench.here, here_response)
         ceiling = value if np.isfinite(value) else None
         here = value_here if np.isfinite(value_here) else None
         found = percentiles(alone_draws)
@@ -197,8 +98,8 @@ def judge(subject: Subject, bench: Bench) -> Judgement:
             kind=rule.kind,
             quantity=rule.quantity,
             control=rule.control or (Control.TORQUE if held_by_torque(rule) else None),
-            demand=float(demand[at, index]) if exists else None,
-            capacity=float(capacity[at, index]) if exists else None,
+            demand=float(alone.demand[at, index]) if exists else None,
+            capacity=float(alone.capacity[at, index]) if exists else None,
             utilisation=float(worst[at]) if exists else None,
             utilisation_reason=None if exists else _lost(bench, configuration),
             worst_speed=float(bench.fine.engine.speed[index]),
@@ -217,10 +118,17 @@ def judge(subject: Subject, bench: Bench) -> Judgement:
         ),
         alone=alone_draws,
         here=here_draws,
-        utilisation_here=bench.fine.utilisation(
-            subject, bench.here, all_speeds=True, setting=bench.setting(bench.here)
-        ),
+        utilisation_here=here_judged.everywhere,
     )
+
+
+def _passed(bench: Bench, configuration: int, utilisation: Response) -> tuple[float, Array]:
+    """Ceiling of a limit in a configuration, as stated and in each draw [W]; infinity where it is not passed."""
+    powers = bench.question.powers
+    value = float(first_crossing(powers, utilisation.nominal, bench.fine.last_power[configuration]))
+    if not bench.variations:
+        return value, np.full(bench.draws.shape[0], value)
+    return value, ceilings_until(powers, utilisation, bench.ends(configuration), bench.draws, bench.farthest)
 
 
 def _worst_speed(utilisation: Array, worst: Array, at: int) -> int:
@@ -230,14 +138,12 @@ def _worst_speed(utilisation: Array, worst: Array, at: int) -> int:
     return int(np.argmax(np.where(np.isnan(row), -np.inf, row)))
 
 
-def _phasing_spent(bench: Bench, configuration: int, last: Response) -> tuple[float, float, Array]:
+def _phasing_spent(bench: Bench, configuration: int) -> tuple[float, float, Array]:
     """Ceiling of a limit that the spark respects: where it, and not the engine, spends the phasing.
 
     With the car's own parts it is no row of its own: the spark that respects it is part of what the engine makes.
     """
-    reference = bench.last_power(0)
-    own = last.sample(bench.draws)[:, 0]
-    free = reference.sample(bench.draws)[:, 0]
+    own, free = bench.ends(configuration), bench.ends(0)
     ends = bench.fine.last_power[configuration] < bench.fine.last_power[0] * (1.0 - SPENT)
     value = float(bench.fine.last_power[configuration]) if ends else np.inf
     return value, np.inf, np.where(own < free * (1.0 - SPENT), own, np.inf)

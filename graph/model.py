@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from graph.errors import MissingRecord
+from graph.learnt import Learnt
 
 Array = NDArray[np.float64]
 
@@ -195,6 +196,21 @@ class Relation:
     at_least: float | None = None
     text: str = ""
 
+    @property
+    def numbers(self) -> tuple[str, ...]:
+        """Numbers of the parts that are named, more than one where the choice is left: ``PY-1 | PY-2``."""
+        return tuple(number.strip() for number in (self.part or "").split("|") if number.strip())
+
+    @property
+    def vague(self) -> bool:
+        """True if something is required that is neither a part nor a rating of a place."""
+        whole = self.slot is not None and self.rating is not None and self.at_least is not None
+        return self.kind is RelationKind.REQUIRES and not self.numbers and not whole
+
+
+#: First word of a clause of a note that tells the condition of a used piece.
+USED = frozenset({"used", "second-hand", "gebraucht"})
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
@@ -246,6 +262,18 @@ class Part:
     def rating(self, name: str) -> Rating | None:
         """The rating called `name`, or None."""
         return next((r for r in self.ratings if r.name == name), None)
+
+    @property
+    def used(self) -> str | None:
+        """Condition of a used piece in the words of the note: a clause that begins with "used"; None for a new one.
+
+        Examples
+        --------
+        >>> Part(id="T-1", kind="plugs", name="plugs", note="from car 7; used, 20 000 km, gap opened").used
+        'used, 20 000 km, gap opened'
+        """
+        clauses = (clause.strip() for clause in self.note.split(";"))
+        return next((c for c in clauses if c.casefold().split(",")[0].split(" ")[0] in USED), None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -336,6 +364,8 @@ class Car:
         Name of the fuel it runs on.
     installed : tuple of Installed
         Deviations from, and confirmations of, the factory state.
+    learnt : Learnt or None
+        What its own dyno records taught of its engine.
     """
 
     id: str
@@ -347,6 +377,7 @@ class Car:
     installed: tuple[Installed, ...] = ()
     notes: tuple[str, ...] = ()
     source: str = ""
+    learnt: Learnt | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -369,6 +400,7 @@ class Build:
     places: tuple[Place, ...]
     codes: tuple[str, ...] = ()
     distance: float | None = None
+    learnt: Learnt | None = None
 
     def place(self, slot: str) -> Place | None:
         """The place called `slot`, or None."""

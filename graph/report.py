@@ -228,6 +228,14 @@ class Circumstance:
     remedy: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stated:
+    """What the answer would be with the engine as the platform's sheet states it: makes and carries [W]."""
+
+    makes: float
+    carries: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Report:
     """The whole answer of a check.
@@ -281,6 +289,8 @@ class Report:
         Ceilings in other circumstances: without the mist or the ethanol, in one pull or held for long.
     extrapolated : tuple of str
         Formulas that the answer uses beyond the range for which they were made.
+    stated : Stated or None
+        The same without what dyno records of the car taught of its engine; None where they taught nothing.
     """
 
     build: Build
@@ -307,3 +317,4 @@ class Report:
     samples: int = 0
     circumstances: tuple[Circumstance, ...] = ()
     extrapolated: tuple[str, ...] = ()
+    stated: Stated | None = None

@@ -58,14 +58,16 @@ class Response:
         )
 
 
-def response(nominal: Array, plus: list[Array], minus: list[Array], which: list[int], base: Array) -> Response:
+def response(
+    nominal: Array, plus: Array | list[Array], minus: Array | list[Array], which: list[int], base: Array
+) -> Response:
     """Parabola through the values at -1, 0 and +1 standard deviation of each variation.
 
     Parameters
     ----------
     nominal : array, shape (P,)
         The quantity as reported.
-    plus, minus : list of array, shape (P,)
+    plus, minus : array, shape (V, P), or list of V arrays
         The quantity at one standard deviation above and below, on the solving grid of `base`.
     which : list of int
         Index of each variation among all draws.
@@ -77,25 +79,23 @@ def response(nominal: Array, plus: list[Array], minus: list[Array], which: list[
     Response
         Gaps (no operating point) carry the coefficient of the last power that has one.
     """
-    count = nominal.size
-    linear = np.zeros((len(which), count))
-    curved = np.zeros((len(which), count))
+    up, down = (np.asarray(side).reshape(len(which), nominal.size) for side in (plus, minus))
     with np.errstate(divide="ignore", invalid="ignore"):
         middle = np.log(np.maximum(base, 1e-12))
-        for row, (up, down) in enumerate(zip(plus, minus, strict=True)):
-            above, below = np.log(np.maximum(up, 1e-12)) - middle, np.log(np.maximum(down, 1e-12)) - middle
-            linear[row] = _filled(0.5 * (above - below))
-            curved[row] = _filled(0.5 * (above + below))
+        above, below = np.log(np.maximum(up, 1e-12)) - middle, np.log(np.maximum(down, 1e-12)) - middle
+        linear, curved = _filled(0.5 * (above - below)), _filled(0.5 * (above + below))
     return Response(nominal=nominal, linear=linear, curved=curved, which=np.asarray(which, dtype=int))
 
 
 def _filled(values: Array) -> Array:
+    """Rows with their gaps filled from the last known value before, or the first after; 0 where nothing is known."""
     known = np.isfinite(values)
-    if not known.any():
-        return np.zeros_like(values)
-    index = np.maximum.accumulate(np.where(known, np.arange(values.size), -1))
-    first = int(np.argmax(known))
-    return np.asarray(values[np.where(index < 0, first, index)])
+    if known.all():
+        return values
+    index = np.maximum.accumulate(np.where(known, np.arange(values.shape[-1]), -1), axis=-1)
+    index = np.where(index < 0, np.argmax(known, axis=-1)[:, None], index)
+    filled = np.take_along_axis(np.where(known, values, 0.0), index, axis=-1)
+    return np.asarray(filled)
 
 
 def ceilings(power: Array, utilisation: Response, last_power: Response, draws: Array) -> Array:
@@ -117,8 +117,42 @@ def ceilings(power: Array, utilisation: Response, last_power: Response, draws: A
     array, shape (S,)
         Ceilings [W], infinity where not passed.
     """
+    return ceilings_until(power, utilisation, last_power.sample(draws)[:, 0], draws, np.abs(draws).max(axis=0))
+
+
+def ceilings_until(power: Array, utilisation: Response, ends: Array, draws: Array, farthest: Array) -> Array:
+    """As :func:`ceilings`, with the highest power that has an operating point in each draw given, shape (S,) [W].
+
+    `farthest` is the largest deviation among the draws of each variation, shape (V,) [1].
+    Only the powers between which a crossing can lie in any draw are sampled; the answer is that of all of them.
+    """
     chosen = np.unique(np.append(np.arange(0, power.size, THIN), power.size - 1))
-    return first_crossing(power[chosen], utilisation.thinned(chosen).sample(draws), last_power.sample(draws)[:, 0])
+    thin, power = utilisation.thinned(chosen), power[chosen]
+    some = _in_question(thin, farthest)
+    if some is None:
+        return np.full(draws.shape[0], np.inf)
+    return first_crossing(power[some], thin.thinned(some).sample(draws), ends)
+
+
+def _in_question(utilisation: Response, farthest: Array) -> NDArray[np.intp] | None:
+    """Powers that decide where a quantity first passes 1 in any draw; None where it never does."""
+    nominal = utilisation.nominal
+    if nominal.size < 3:
+        return np.arange(nominal.size)
+    known = int(np.argmax(np.append(np.isnan(nominal), True)))
+    most = farthest[utilisation.which]
+    reach = most @ np.abs(utilisation.linear) + (most * most) @ np.abs(utilisation.curved) + 1e-9
+    reach = np.exp(np.minimum(reach, 5.0))
+    possible = np.flatnonzero(nominal[:known] * reach[:known] > 1.0)
+    certain = np.flatnonzero(nominal[:known] > reach[:known])
+    drawn_on = 2 <= known < nominal.size
+    if not possible.size and not drawn_on:
+        return None
+    first = possible[0] if possible.size else known - 1
+    last = certain[0] if certain.size else min(known, nominal.size - 1)
+    if not certain.size and drawn_on:
+        first = min(first, known - 1)
+    return np.arange(max(first - 1, 0), max(last, 1) + 1)
 
 
 def percentiles(values: Array) -> tuple[float, float, float | None] | None:
@@ -134,9 +168,11 @@ def percentiles(values: Array) -> tuple[float, float, float | None] | None:
     tuple of three floats or None
         [W]; the last is None where the 95th percentile never reaches the limit.
     """
-    if np.isinf(values).mean() > 0.5:
+    count = values.size
+    if 2 * np.count_nonzero(np.isinf(values)) > count:
         return None
-    low, median, high = np.percentile(values, [5.0, 50.0, 95.0], method="lower")
+    at = [int((count - 1) * q) for q in (0.05, 0.50, 0.95)]
+    low, median, high = np.partition(values, at)[at]
     return float(low), float(median), float(high) if np.isfinite(high) else None
 
 

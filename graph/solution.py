@@ -8,94 +8,34 @@ from dataclasses import dataclass, field, fields
 import numpy as np
 
 from graph.curve import asked_torque, own_curve, trimmed
-from graph.errors import OutOfRange
 from graph.limit import Control, LimitKind, LimitRule
 from graph.memory import Memory
-from graph.model import Array, Operation, Setting, Target
+from graph.model import Array, Operation, Setting
 from graph.operation import Engine, EngineMap, solve, stack_paths
+from graph.question import Question, ask
 from graph.subject import Subject
 
-#: Powers for which every limit is evaluated, between half and twice the factory power.
-POWERS = 48
+__all__ = ["Judged", "Question", "Solution", "ask", "held_by_torque", "pick", "solve_paths"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Question:
-    """A target with everything that is the same for all its limits.
+class Judged:
+    """One limit over power and speed.
 
     Parameters
     ----------
-    target : Target
-        What is asked.
-    setting : Setting
-        Constants for the limit rules.
-    power_speed : float
-        Speed of the power [1/s].
-    powers : array, shape (P,)
-        Powers to evaluate, rising, the target's among them [W].
-    at_target : int
-        Index of the target's power.
-    """
-
-    target: Target
-    setting: Setting
-    power_speed: float
-    powers: Array
-    at_target: int
-
-
-def ask(target: Target, setting: Setting) -> Question:
-    """Prepare a question: the powers from half to twice the factory power or to the target's, which is among them.
-
-    Parameters
-    ----------
-    target : Target
-        What is asked.
-    setting : Setting
-        Constants for the limit rules.
-
-    Returns
-    -------
-    Question
+    demand, capacity : array
         [SI]
-
-    Raises
-    ------
-    OutOfRange
-        The speed of the power is not one of the platform's, or the torque wanted does not make the power there.
+    everywhere : array
+        Utilisation at every speed; NaN without an operating point [1].
+    counted : array
+        Utilisation where the limit is judged, NaN elsewhere [1].
     """
-    constants = setting.platform.constants
-    factory = constants["factory power"]
-    speed = target.power_speed or constants["power speed"]
-    _refuse_contradiction(target, speed, constants["lowest speed"], constants["highest speed"])
-    grid = np.linspace(0.5 * factory, max(2.0 * factory, target.power), POWERS)
-    powers = np.unique(np.append(grid, target.power))
-    return Question(
-        target=target,
-        setting=setting,
-        power_speed=speed,
-        powers=powers,
-        at_target=int(np.searchsorted(powers, target.power)),
-    )
 
-
-def _refuse_contradiction(target: Target, speed: float, lowest: float, highest: float) -> None:
-    """Refuse a target whose own numbers exclude each other."""
-    if not lowest * (1.0 - 1e-9) <= speed <= highest * (1.0 + 1e-9):
-        raise OutOfRange(
-            "speed of the power",
-            f"{speed * 60.0:.0f} 1/min",
-            f"{lowest * 60.0:.0f} to {highest * 60.0:.0f} 1/min",
-            "ask within the platform's speeds",
-        )
-    needed = target.power / (2.0 * np.pi * speed)
-    if target.torque is not None and target.torque < needed * (1.0 - 1e-3):
-        raise OutOfRange(
-            "torque wanted",
-            f"{target.torque:.0f} N·m",
-            f"{needed:.0f} N·m or more, which {target.power / 1e3:.0f} kW at {speed * 60.0:.0f} 1/min takes",
-            "raise the torque or lower the power",
-        )
+    demand: Array
+    capacity: Array
+    everywhere: Array
+    counted: Array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -140,11 +80,51 @@ class Solution:
 
     def state(self, configuration: int | slice | list[int]) -> Operation:
         """The operation of some configurations; shape (P, N) for one, (c, P, N) for several."""
-        if not isinstance(configuration, int):
-            return pick(self.operation, configuration)
-        if configuration not in self.picked:
-            self.picked[configuration] = pick(self.operation, configuration)
-        return self.picked[configuration]
+        chosen: int | slice | list[int] = configuration
+        if isinstance(chosen, list) and chosen and chosen == list(range(chosen[0], chosen[0] + len(chosen))):
+            chosen = slice(chosen[0], chosen[0] + len(chosen))
+        if not isinstance(chosen, int):
+            return pick(self.operation, chosen)
+        if chosen not in self.picked:
+            self.picked[chosen] = pick(self.operation, chosen)
+        return self.picked[chosen]
+
+    def judged(
+        self,
+        subject: Subject,
+        configuration: int | list[int],
+        factors: Mapping[str, Array | float] | None = None,
+        *,
+        setting: Setting | None = None,
+    ) -> Judged:
+        """Demand, capacity and utilisation of one limit over power and speed.
+
+        Parameters
+        ----------
+        subject : Subject
+            The limit.
+        configuration : int or list of int
+            Which configurations.
+        factors : mapping of str to float or None
+            Factor on each rating of the part [1].
+        setting : Setting or None
+            Constants for the rule; None for the question's.
+
+        Returns
+        -------
+        Judged
+            Arrays of shape (..., P, N).
+        """
+        demand, capacity = subject.utilisation(self.state(configuration), setting or self.question.setting, factors)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            found = np.asarray(demand / capacity)
+        empty = ~(capacity > 0.0)
+        if empty.any():
+            found = np.where(empty, np.where(np.isnan(demand), np.nan, np.inf), found)
+        if subject.rule.control is Control.SPARK:
+            found = np.minimum(found, 1.0)
+        counted = np.where(self.counted, found, np.nan) if held_by_torque(subject.rule) else found
+        return Judged(demand=demand, capacity=capacity, everywhere=found, counted=counted)
 
     def utilisation(
         self,
@@ -155,34 +135,13 @@ class Solution:
         all_speeds: bool = False,
         setting: Setting | None = None,
     ) -> Array:
-        """Utilisation of one limit over power and speed.
+        """Utilisation of one limit over power and speed, shape (..., P, N) [1].
 
-        Parameters
-        ----------
-        subject : Subject
-            The limit.
-        configuration : int or list of int
-            Which configurations.
-        factors : mapping of str to float or None
-            Factor on each rating of the part [1].
-        all_speeds : bool
-            True to judge limits that torque by speed respects (:func:`held_by_torque`) at every speed.
-        setting : Setting or None
-            Constants for the rule; None for the question's.
-
-        Returns
-        -------
-        array, shape (..., P, N)
-            NaN without an operating point, and where the limit is not judged.
+        The parameters are those of :meth:`judged`; `all_speeds` to judge limits that torque by speed respects
+        (:func:`held_by_torque`) at every speed. NaN without an operating point, and where the limit is not judged.
         """
-        demand, capacity = subject.utilisation(self.state(configuration), setting or self.question.setting, factors)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            found = np.where(capacity > 0.0, demand / capacity, np.where(np.isnan(demand), np.nan, np.inf))
-        if subject.rule.control is Control.SPARK:
-            found = np.minimum(found, 1.0)
-        if held_by_torque(subject.rule) and not all_speeds:
-            found = np.where(self.counted, found, np.nan)
-        return np.asarray(found)
+        found = self.judged(subject, configuration, factors, setting=setting)
+        return found.everywhere if all_speeds else found.counted
 
     @property
     def counted(self) -> Array:
@@ -208,13 +167,16 @@ class Solution:
         asked = asked_torque(question.target, np.array([power]), speed, question.power_speed)
         held = own_curve(asked, self.spool)
         torque = trimmed(held, self.capped_torque[configuration], speed, question.power_speed)
-        operation, _ = self.map.at(torque[None])
-        return pick(operation, (configuration, 0))
+        operation, _ = self.map.only([configuration]).at(torque[None])
+        return pick(operation, (0, 0))
 
     def worst(self, utilisation: Array) -> Array:
         """Largest utilisation over speed, shape (..., P); NaN where the speed of the power has no operating point."""
-        lost = (np.isnan(utilisation) & self.counted).any(axis=-1)
-        largest = np.where(np.isnan(utilisation), -np.inf, utilisation).max(axis=-1)
+        unknown = np.isnan(utilisation)
+        if not unknown.any():
+            return np.asarray(utilisation.max(axis=-1))
+        lost = (unknown & self.counted).any(axis=-1)
+        largest = np.where(unknown, -np.inf, utilisation).max(axis=-1)
         return np.where(lost, np.nan, largest)
 
 

@@ -9,6 +9,7 @@ from types import MappingProxyType
 import numpy as np
 
 from graph.errors import MissingRecord
+from graph.learnt import Learnt
 from graph.limit import Feed, Kind, LimitRule, Own
 from graph.model import Array, Belief, Build, Meaning, Operation, Place, Rating, Setting
 from graph.operation import COOLER_EXPONENT, PATH_FIELDS
@@ -49,8 +50,8 @@ class Subject:
             Broadcast to the operation's shape [SI].
         """
         own = self.own
-        if factors:
-            own = Own(part=own.part, kind=own.kind, count=own.count, factors=MappingProxyType(dict(factors)))
+        if factors is not None:
+            own = Own(part=own.part, kind=own.kind, count=own.count, factors=factors)
         shape = np.shape(operation.torque)
         demand = np.broadcast_to(self.rule.demand(operation, setting, own), shape)
         capacity = np.broadcast_to(self.rule.capacity(operation, setting, own), shape)
@@ -73,6 +74,8 @@ class Anatomy:
         What parts offer to the rules of others [SI].
     linked : mapping of str to float
         What parts tell their neighbours where all are judged together [SI].
+    learnt : Learnt or None
+        What the car's own dyno records taught of its engine; its factors are on every configuration.
     """
 
     subjects: tuple[Subject, ...]
@@ -80,14 +83,23 @@ class Anatomy:
     unknown: tuple[Unknown, ...]
     shared: Mapping[str, float]
     linked: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    learnt: Learnt | None = None
 
     def reference(self) -> dict[str, float]:
         """Path fields of the reference state: the engine's own properties, everything else adequate."""
-        return {k: v for fed in self.feeds.values() for k, v in fed.items() if k in ENGINE_FEEDS}
+        return self.with_part({})
 
     def alone(self, slot: str) -> dict[str, float]:
         """Path fields with only one slot's own part in place."""
-        return {**self.reference(), **self.feeds.get(slot, {})}
+        return self.with_part(self.feeds.get(slot, {}))
+
+    def with_part(self, fed: Mapping[str, float]) -> dict[str, float]:
+        """Path fields of the reference state with what one part feeds [SI]."""
+        engine = {k: v for own in self.feeds.values() for k, v in own.items() if k in ENGINE_FEEDS}
+        return self._known({**engine, **fed})
+
+    def _known(self, path: dict[str, float]) -> dict[str, float]:
+        return path if self.learnt is None else self.learnt.applied(path)
 
     def here(self) -> dict[str, float]:
         """Path fields with the car's own parts in place."""
@@ -98,7 +110,7 @@ class Anatomy:
                     together[name] = min(together[name], value)
                 else:
                     together[name] = value
-        return together
+        return self._known(together)
 
 
 def fed_by(place: Place, kind: Kind, setting: Setting, factors: Mapping[str, float] | None = None) -> dict[str, float]:
@@ -249,6 +261,7 @@ def dissect(build: Build, kinds: Mapping[str, Kind], setting: Setting) -> Anatom
         unknown=tuple(dict.fromkeys(unknown)),
         shared=MappingProxyType(shared),
         linked=MappingProxyType(linked),
+        learnt=build.learnt,
     )
 
 

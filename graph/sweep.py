@@ -1,4 +1,4 @@
-"""Plans for more than one power: within a budget, money against power, one stage after the other."""
+"""Plans for more than one power: within a budget, money against power; numbers that would turn a plan."""
 
 from __future__ import annotations
 
@@ -8,14 +8,13 @@ from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from graph.errors import UsageError
 from graph.model import Part
 from graph.plan.choice import Choices
 from graph.plan.physics import Physics
-from graph.plan.record import Path, Plan, Point
+from graph.plan.record import Plan, Point
 from graph.plan.turn import Turn, turns
 from graph.plan.wish import MarginPolicy
-from graph.proposal import Bureau, Found, Start
+from graph.proposal import Bureau, Start
 
 #: Powers of a frontier, and of a budget, lie on these grids [W].
 STRIDE = 10.0e3
@@ -53,10 +52,11 @@ def affordable(bureau: Bureau, power: float, budget: float) -> Plan:
         if instead.reachable:
             return replace(plan, instead=bureau.plan(lower, budget=budget).plan)
         lower -= BUDGET_STRIDE
-    return plan
+    text = f"No lower power down to {least / 1e3:.0f} kW can be had for this budget with these margins either."
+    return replace(plan, proof=" ".join(filter(None, (plan.proof, text)))) if plan.proven else plan
 
 
-def answered(bureau: Bureau, power: float) -> Plan:
+def answered(bureau: Bureau, power: float, *, whole: bool = True) -> Plan:
     """Plan for a power; where no set keeps the policy, with the set that misses it least and the power that keeps it.
 
     Parameters
@@ -65,27 +65,35 @@ def answered(bureau: Bureau, power: float) -> Plan:
         The car and the book.
     power : float
         [W]
+    whole : bool
+        False to leave out the reasons and skip ceilings of the plans inside the answer.
 
     Returns
     -------
     Plan
         Its `nearest` is the cheapest set under the first of the :data:`WIDER` policies that allows one; its `instead`
-        the highest power on a grid that the policy of the shop allows. Both are left out where the time runs out.
+        the highest power on a grid that the policy of the shop allows; where the fuel had to stay, its `refuelled` is
+        the cheapest set on any fuel of the book that keeps the policy. Each is left out where the time runs out.
     """
     begun = time.monotonic()
     plan = bureau.plan(power).plan
     if plan.reachable or not plan.proven:
         return plan
     until = begun + 2.0 * bureau.terms.patience
-    nearest = next((p for share in WIDER if (p := _widened(bureau, power, share, until)) is not None), None)
+    refuelled = None
+    if bureau.fuel_fixed:
+        free = bureau.freed()
+        found = free.plan(power, explain=False).plan
+        refuelled = free.plan(power, explain=whole).plan if found.reachable else None
+    nearest = next((p for share in WIDER if (p := _widened(bureau, power, share, until, whole)) is not None), None)
     lower = math.ceil(power / STRIDE - 1.0) * STRIDE
     least = bureau.build.platform.constants["factory power"]
     instead = None
     while lower >= least and time.monotonic() < until and instead is None:
         found = bureau.plan(lower, explain=False).plan
-        instead = bureau.plan(lower).plan if found.reachable else None
+        instead = bureau.plan(lower, explain=whole).plan if found.reachable else None
         lower -= STRIDE
-    return replace(plan, nearest=nearest, instead=instead)
+    return replace(plan, nearest=nearest, instead=instead, refuelled=refuelled)
 
 
 def turning(bureau: Bureau, plan: Plan) -> tuple[Turn, ...]:
@@ -111,7 +119,7 @@ def turning(bureau: Bureau, plan: Plan) -> tuple[Turn, ...]:
     return turns(bureau.build, plan.steps, bureau.kinds, opened, bureau.tariff.alone, fuel)
 
 
-def _widened(bureau: Bureau, power: float, share: float, until: float) -> Plan | None:
+def _widened(bureau: Bureau, power: float, share: float, until: float, whole: bool) -> Plan | None:
     """The cheapest set under a policy that is so much of the way to allowing everything."""
     if time.monotonic() > until:
         return None
@@ -122,7 +130,9 @@ def _widened(bureau: Bureau, power: float, share: float, until: float) -> Plan |
         holds=asked.holds * (1.0 - share),
     )
     found = bureau.plan(power, explain=False, policy=policy).plan
-    return bureau.plan(power, policy=policy).plan if found.reachable else None
+    if found.reachable and whole:
+        return bureau.plan(power, policy=policy).plan
+    return found if found.reachable else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -220,60 +230,3 @@ def _swept(bureau: Bureau, stride: float, progress: Callable[[Point], None] | No
                 progress(point)
         power += stride
     return tuple(p for n, p in enumerate(found) if all(q.total > p.total + 0.005 for q in found[n + 1 :]))
-
-
-def stages(bureau: Bureau, first: float, second: float) -> Path:
-    """Two stages, so that as little as possible is bought twice.
-
-    Two paths are compared: the cheapest first stage with whatever follows, and a first stage from parts of the
-    cheapest direct way to the second power. No path costs less than the direct way.
-
-    Parameters
-    ----------
-    bureau : Bureau
-        The car and the book.
-    first, second : float
-        Powers [W].
-
-    Returns
-    -------
-    Path
-        The cheaper one.
-
-    Raises
-    ------
-    UsageError
-        The second power is not above the first.
-    """
-    if second <= first:
-        raise UsageError("the second stage must ask for more power than the first")
-    direct = bureau.plan(second)
-    greedy = _path(bureau, bureau.plan(first), second)
-    paths = [greedy]
-    if direct.plan.reachable and direct.after is not None:
-        wanted = {step.install for step in direct.plan.steps}
-        only = tuple(p for p in bureau.parts if p.id in wanted)
-        paths.append(_path(bureau, bureau.plan(first, Start(build=bureau.build, parts=only)), second))
-    best = min(paths, key=lambda p: (p.total, len(p.thrown_away)))
-    known = math.isfinite(greedy.total)
-    return replace(
-        best,
-        direct=direct.plan.cost.total if direct.plan.cost is not None else math.inf,
-        regret=max(0.0, greedy.total - best.total) if known else 0.0,
-    )
-
-
-def _path(bureau: Bureau, begun: Found, power: float) -> Path:
-    nothing = Path(first=begun.plan, second=begun.plan, total=math.inf, thrown_away=(), direct=math.inf, regret=0.0)
-    if begun.after is None or begun.plan.cost is None:
-        return nothing
-    ended = bureau.plan(power, begun.after).plan
-    if ended.cost is None:
-        return replace(nothing, second=ended)
-    bought = {step.install for step in begun.plan.steps}
-    return replace(
-        nothing,
-        second=ended,
-        total=begun.plan.cost.total + ended.cost.total,
-        thrown_away=tuple(step.remove for step in ended.steps if step.remove in bought and step.remove is not None),
-    )

@@ -8,9 +8,10 @@ from types import MappingProxyType
 
 import numpy as np
 
+from graph.learnt import Learnt
 from graph.limit import Kind
 from graph.model import Array, Build, Place, Setting
-from graph.operation import MODEL_SPREAD
+from graph.operation import MODEL_SPREAD, REFERENCE
 from graph.solution import Question
 from graph.subject import Anatomy, fed_by, linked_by, offered_by, sampled
 
@@ -32,6 +33,8 @@ class Variation:
         Standard deviation of the logarithm of the true value [1].
     changes_state : bool
         True if it changes the engine's state and not only a capacity.
+    learnt : Learnt or None
+        For a parameter of the model that dyno records of the car speak of: how it moves with the others.
     """
 
     slot: str
@@ -39,9 +42,12 @@ class Variation:
     index: int
     sigma: float
     changes_state: bool
+    learnt: Learnt | None = None
 
     def factors(self, deviations: float) -> dict[str, float]:
-        """Factor on the rating, so many standard deviations off [1]."""
+        """Factor on the rating, so many standard deviations off [1]; on several fields where they were learnt together."""
+        if self.learnt is not None:
+            return self.learnt.factors(self.rating, deviations)
         return {self.rating: float(np.exp(self.sigma * deviations))}
 
 
@@ -93,10 +99,49 @@ def vary(anatomy: Anatomy, build: Build, kinds: Mapping[str, Kind], question: Qu
                         changes_state=changes,
                     )
                 )
-    for parameter, (spread, _) in MODEL_SPREAD.items():
-        sigma = float(np.sqrt(np.log1p(spread**2)))
-        found.append(Variation(slot=MODEL, rating=parameter, index=len(found), sigma=sigma, changes_state=True))
+    for parameter in parameters(build.learnt):
+        own = build.learnt
+        sigma = float(np.sqrt(np.log1p(MODEL_SPREAD[parameter][0] ** 2))) if own is None else own.spread(parameter)
+        found.append(
+            Variation(
+                slot=MODEL,
+                rating=parameter,
+                index=len(found),
+                sigma=sigma,
+                changes_state=True,
+                learnt=own,
+            )
+        )
     return tuple(found)
+
+
+def parameters(learnt: Learnt | None) -> tuple[str, ...]:
+    """Uncertain parameters of the model: those that dyno records of the car speak of, or the model's own."""
+    return tuple(MODEL_SPREAD) if learnt is None else learnt.fields
+
+
+def gained(path: Mapping[str, float], variation: Variation, sign: int) -> dict[str, float]:
+    """A configuration with one parameter of the model moved by one standard deviation.
+
+    Parameters
+    ----------
+    path : mapping of str to float
+        [SI]
+    variation : Variation
+        Of the model.
+    sign : int
+        To which side.
+
+    Returns
+    -------
+    dict of str to float
+        [SI]; the same where a part that was not measured is in the place of a measured one.
+    """
+    factors = variation.factors(sign)
+    if variation.learnt is not None:
+        return variation.learnt.moved(path, factors)
+    nominal = {f: path.get(f, float(np.asarray(getattr(REFERENCE, f)))) for f in factors}
+    return {**path, **{f: nominal[f] * factor for f, factor in factors.items()}}
 
 
 def _offers_move(place: Place, kind: Kind, setting: Setting, rating: str) -> bool:
@@ -105,22 +150,44 @@ def _offers_move(place: Place, kind: Kind, setting: Setting, rating: str) -> boo
 
 
 class Heard(Mapping[str, float]):
-    """What neighbours say, with a note whether anybody listened."""
+    """What is said, with a note of the names that somebody listened to."""
 
     def __init__(self, said: Mapping[str, float]) -> None:
-        self.said, self.listened = said, False
+        self.said, self.names = said, set[str]()
+
+    @property
+    def listened(self) -> bool:
+        """True if anybody listened at all."""
+        return bool(self.names)
 
     def __getitem__(self, name: str) -> float:
-        self.listened = True
+        self.names.add(name)
         return self.said[name]
 
     def __iter__(self) -> Iterator[str]:
-        self.listened = True
+        self.names.update(self.said)
         return iter(self.said)
 
     def __len__(self) -> int:
-        self.listened = True
+        self.names.update(self.said)
         return len(self.said)
+
+
+class Asked(Mapping[str, float]):
+    """No factors at all, with a note of the ratings on which one was asked for."""
+
+    def __init__(self) -> None:
+        self.names: set[str] = set()
+
+    def __getitem__(self, name: str) -> float:
+        self.names.add(name)
+        raise KeyError(name)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(())
+
+    def __len__(self) -> int:
+        return 0
 
 
 def _links_move(place: Place, kind: Kind, setting: Setting, rating: str) -> bool:

@@ -7,151 +7,20 @@ the cycle is tested.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from graph.model import Array
-from graph.physics.cycle import Geometry, burn_start, closed_cycle, cylinder_volume
+from graph.physics.combustion_table import DENSITIES, MEAN_TEMPERATURE, PHASINGS, CombustionTable, weights
+from graph.physics.cycle import Cycle, Geometry, burn_start, closed_cycle, cylinder_volume
 
-#: Mean charge temperature of the table and its half width [K].
-MEAN_TEMPERATURE = 350.0
+#: Half width of the table in charge temperature [K].
 TEMPERATURE_STEP = 30.0
 #: Fuel heat per mass of air for which the table is made [J/kg]; other fuels scale work and wall heat with it.
 TABLE_HEAT = 2.957e6
-#: Evenly spaced support points: trapped air over swept volume [kg/m3], phasing [rad].
-DENSITIES = np.linspace(0.5, 4.7, 22)
-PHASINGS = np.deg2rad(np.linspace(2.0, 38.0, 19))
 SPEED_NODES = 9
 LEVELS = 48
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class CombustionTable:
-    """Closed-cycle results over (speed, charge density, phasing) for one engine.
-
-    Parameters
-    ----------
-    geometry : Geometry
-        The cylinder.
-    speed : array, shape (N,)
-        Engine speeds of the rows [1/s].
-    fields : tuple of six arrays, shape (N, D, C)
-        Efficiency, wall share, logarithm of peak pressure, each followed by its change per kelvin.
-    knock_phasing : array, shape (N, D, L)
-        Phasing at which the logarithm of the knock integral (octane 100) equals a level [rad].
-    knock_levels : array, shape (L,)
-        Those levels.
-    knock_slope, knock_bend : array, shape (N, D, L)
-        Change of the logarithm of the knock integral at that phasing with charge temperature [1/K], and half the
-        change of the change [1/K2].
-    pressure_phasing : array, shape (N, D, L)
-        Phasing at which the logarithm of the peak pressure equals a level [rad].
-    pressure_levels : array, shape (L,)
-        Those levels [ln Pa].
-    best_phasing : array, shape (N, D)
-        Phasing of most work [rad].
-    """
-
-    geometry: Geometry
-    speed: Array
-    fields: tuple[Array, ...]
-    knock_phasing: Array
-    knock_levels: Array
-    knock_slope: Array
-    knock_bend: Array
-    pressure_phasing: Array
-    pressure_levels: Array
-    best_phasing: Array
-
-    def best(self, density: Array) -> Array:
-        """Phasing of most work [rad] for a charge density [kg/m3], last axis speed."""
-        return _along_density(self.best_phasing, density)
-
-    def knock_limited(self, density: Array, temperature: Array, level: Array) -> Array:
-        """Earliest phasing without knock.
-
-        Parameters
-        ----------
-        density : array, last axis speed
-            Trapped air over swept volume [kg/m3].
-        temperature : array
-            Charge temperature when the intake valve closes [K].
-        level : array
-            Logarithm of the largest knock integral that the fuel stands, referred to octane number 100 [1].
-
-        Returns
-        -------
-        array
-            Phasing [rad]; extended in a straight line beyond the table.
-        """
-        away = temperature - MEAN_TEMPERATURE
-        slope, bend = _inverse((self.knock_slope, self.knock_bend), self.knock_levels, density, level)
-        wanted = level - away * (slope + away * bend)
-        return _inverse((self.knock_phasing,), self.knock_levels, density, wanted)[0]
-
-    def pressure_limited(self, density: Array, peak_pressure: Array | float) -> Array:
-        """Earliest phasing [rad] whose mean peak pressure stays below a limit [Pa]."""
-        wanted = np.log(np.broadcast_to(np.asarray(peak_pressure, dtype=float), density.shape))
-        return _inverse((self.pressure_phasing,), self.pressure_levels, density, wanted)[0]
-
-    def read(self, density: Array, temperature: Array, phasing: Array) -> tuple[Array, Array, Array]:
-        """Efficiency [1], wall share [1] and mean peak pressure [Pa] at a phasing [rad]."""
-        efficiency, wall, peak = self._fields(density, temperature, phasing, 3)
-        return efficiency, wall, np.exp(peak)
-
-    def shares(self, density: Array, temperature: Array, phasing: Array) -> tuple[Array, Array]:
-        """Efficiency [1] and wall share [1] at a phasing [rad]."""
-        efficiency, wall = self._fields(density, temperature, phasing, 2)
-        return efficiency, wall
-
-    def _fields(self, density: Array, temperature: Array, phasing: Array, count: int) -> list[Array]:
-        """The first fields, each with its change per kelvin, between the four nearest support points."""
-        d, df = _weights(DENSITIES, density)
-        c, cf = _weights(PHASINGS, phasing)
-        phases = PHASINGS.size
-        flat = (np.arange(self.speed.size) * DENSITIES.size + d) * phases + c
-        away = temperature - MEAN_TEMPERATURE
-        both = df * cf
-        weights = (1.0 - df - cf + both, cf - both, df - both, both)
-        corners = (flat, flat + 1, flat + phases, flat + phases + 1)
-        found = []
-        for field in range(count):
-            value, slope = self.fields[2 * field].ravel(), self.fields[2 * field + 1].ravel()
-            total = sum(w * (value[k] + slope[k] * away) for w, k in zip(weights, corners, strict=True))
-            found.append(np.asarray(total))
-        return found
-
-
-def _weights(nodes: Array, at: Array) -> tuple[NDArray[np.intp], Array]:
-    """Lower index among evenly spaced nodes and share of the upper one, extended in a line beyond both ends."""
-    place = (at - nodes[0]) / (nodes[1] - nodes[0])
-    index = np.clip(place.astype(np.intp), 0, nodes.size - 2)
-    return index, place - index
-
-
-def _along_density(table: Array, density: Array) -> Array:
-    d, share = _weights(DENSITIES, density)
-    flat = np.arange(table.shape[0]) * DENSITIES.size + d
-    values = table.ravel()
-    low = values[flat]
-    return np.asarray(low + share * (values[flat + 1] - low))
-
-
-def _inverse(tables: tuple[Array, ...], levels: Array, density: Array, wanted: Array) -> list[Array]:
-    """Each table of shape (N, D, L) at a density and a level, between the four nearest support points."""
-    d, df = _weights(DENSITIES, density)
-    k, kf = _weights(levels, wanted)
-    first = (np.arange(tables[0].shape[0]) * DENSITIES.size + d) * levels.size + k
-    second = first + levels.size
-    found = []
-    for table in tables:
-        values = table.ravel()
-        low = values[first] * (1.0 - kf) + values[first + 1] * kf
-        high = values[second] * (1.0 - kf) + values[second + 1] * kf
-        found.append(np.asarray(low + df * (high - low)))
-    return found
 
 
 def tabulate(geometry: Geometry, speed: Array) -> CombustionTable:
@@ -182,13 +51,9 @@ def tabulate(geometry: Geometry, speed: Array) -> CombustionTable:
     >>> bool(4.0 < np.rad2deg(table.best(np.array([1.2, 1.2, 1.2]))[1]) < 11.0)
     True
     """
-    nodes = np.linspace(speed[0], speed[-1], SPEED_NODES) if speed.size > 1 else speed
-    shape = (nodes[:, None, None], DENSITIES[:, None], PHASINGS)
-    results = [
-        closed_cycle(geometry, shape[0], shape[1], MEAN_TEMPERATURE + shift, shape[2], heat_per_air=TABLE_HEAT)
-        for shift in (-TEMPERATURE_STEP, 0.0, TEMPERATURE_STEP)
-    ]
-    cold, mean, hot = results
+    count = SPEED_NODES if speed.size > 1 else 1
+    nodes = np.linspace(speed[0], speed[-1], count)
+    cold, mean, hot = results = _cycles(geometry, float(speed[0]), float(speed[-1]), count)
     span = 2.0 * TEMPERATURE_STEP
     fields = (
         mean.efficiency,
@@ -220,6 +85,16 @@ def tabulate(geometry: Geometry, speed: Array) -> CombustionTable:
     )
 
 
+@lru_cache(maxsize=8)
+def _cycles(geometry: Geometry, first: float, last: float, count: int) -> tuple[Cycle, ...]:
+    """The cycle over the support points for a colder, the mean and a hotter charge; speed grids of one engine share it."""
+    nodes = np.linspace(first, last, count)[:, None, None]
+    return tuple(
+        closed_cycle(geometry, nodes, DENSITIES[:, None], MEAN_TEMPERATURE + shift, PHASINGS, heat_per_air=TABLE_HEAT)
+        for shift in (-TEMPERATURE_STEP, 0.0, TEMPERATURE_STEP)
+    )
+
+
 def _to_speed(nodes: Array, speed: Array, table: Array) -> Array:
     """Interpolate the first axis from the nodes to the wanted speeds, straight between neighbours."""
     if nodes.size == 1:
@@ -247,7 +122,7 @@ def _crossing(values: Array, levels: Array) -> Array:
 
 def _at_phasing(values: Array, phasing: Array) -> Array:
     """Each row of `values` (last axis phasing) at the phasings of the same row, held at both ends."""
-    index, share = _weights(PHASINGS, np.clip(phasing, PHASINGS[0], PHASINGS[-1]))
+    index, share = weights(PHASINGS, np.clip(phasing, PHASINGS[0], PHASINGS[-1]))
     low, high = (np.take_along_axis(values, index + k, axis=-1) for k in (0, 1))
     return np.asarray(low + share * (high - low))
 

@@ -157,6 +157,8 @@ def effectiveness_at_flow(
     --------
     >>> float(effectiveness_at_flow(0.72, 0.25, 0.25))
     0.72
+    >>> round(float(effectiveness_at_flow(0.72, 0.25, 0.5)), 4)
+    0.6189
     """
     units = transfer_units(effectiveness) * (np.asarray(flow) / np.asarray(rated_flow)) ** -np.asarray(
         exponent, dtype=float

@@ -5,6 +5,7 @@ Every term of the energy balance is found apart from the solver: exhaust enthalp
 formulas written out here.
 """
 
+from copy import copy
 from dataclasses import replace
 
 import cantera
@@ -16,8 +17,8 @@ from hypothesis import strategies as st
 import graph.operation as operation
 from graph.check import examine
 from graph.kinds import discover
-from graph.model import Weather
-from graph.operation import _STATE, prepare, solve, stack_paths
+from graph.model import Cause, Weather
+from graph.operation import STATE, prepare, solve, stack_paths
 from graph.physics import air, compressor, fuel, turbine
 from graph.physics.cycle import Geometry, closed_cycle
 from graph.service import Request, aim, assemble
@@ -52,7 +53,7 @@ class Case:
         return solve(self.engine, stack_paths(paths), target.fuel, target.weather, target.latest_phasing)
 
     def state(self, name):
-        return self.map.states[..., _STATE.index(name)]
+        return self.map.state(name)
 
     @property
     def exists(self):
@@ -238,16 +239,45 @@ def test_turbine_drives_the_compressor_where_the_gate_controls(case):
     np.testing.assert_allclose(given_off[controlled], taken[controlled], rtol=5e-3)
 
 
+def test_with_the_gate_all_but_shut_the_turbine_still_drives_the_compressor(cases):
+    """Solved states in which less than 3 % of the gas goes by: power given off equals the power taken."""
+    for name in ("car-b at 1500 m", "car-c on a hot day"):
+        case = cases[name]
+        read = {n: case.state(n)[1] for n in STATE}
+        nearly = case.exists[1] & (read["gate_flow"] < 0.03 * read["exhaust_flow"])
+        taken = compressor.power(
+            read["air_flow"], case.target.weather.temperature, read["compressor_outlet_temperature"]
+        )
+        nearly &= taken > 500.0
+        ratio = read["turbine_inlet_pressure"] / read["turbine_outlet_pressure"]
+        given_off = turbine.power(
+            read["turbine_flow"], read["exhaust_temperature"], ratio, case.paths[1]["turbine_efficiency"]
+        )
+        assert nearly.sum() >= 3
+        np.testing.assert_allclose(given_off[nearly], taken[nearly], rtol=5e-3)
+
+
+@pytest.mark.parametrize("name", ["car-b at 1500 m", "car-c on a hot day"])
+def test_energy_closes_with_the_gate_shut(cases, burned_gas, name):
+    """On the turbocharger's own curve, below the speed at which its gate first opens."""
+    case = copy(cases[name])
+    spool, cause = case.map.highest_torque(drive_only=True)
+    case.point, _ = case.map.at(spool[:, None, :] * (1.0 - 1e-9))
+    speeds = np.flatnonzero((cause[1] == Cause.DRIVE.code) & (case.point.cause[1, 0] == 0))
+    assert speeds.size >= 3
+    for speed in speeds[:: max(1, speeds.size // 5)]:
+        terms = shares(case, burned_gas, 1, 0, speed)
+        assert sum(terms.values()) == pytest.approx(1.0, abs=0.03), terms
+        assert sum(terms.values()) - terms["pumping"] == pytest.approx(1.0, abs=0.03), terms
+
+
 def test_more_iterations_change_nothing(cases, monkeypatch):
     case = cases["car-a on its own fuel"]
     monkeypatch.setattr(operation, "ITERATIONS", 40)
     long = case.solved(case.paths)
     exists = case.exists
     for name in ("torque", "air_flow", "turbine_inlet_pressure", "exhaust_temperature", "charge_temperature"):
-        column = _STATE.index(name)
-        np.testing.assert_allclose(
-            case.map.states[..., column][exists], long.states[..., column][exists], rtol=1e-3, err_msg=name
-        )
+        np.testing.assert_allclose(case.map.state(name)[exists], long.state(name)[exists], rtol=1e-3, err_msg=name)
 
 
 def test_operating_point_makes_the_torque_and_exists_up_to_the_highest(case):
@@ -388,7 +418,7 @@ def test_more_boost_never_lowers_air_and_fuel(engine_and_fuel, path, day):
     """Where a point exists and the gate is not wide open."""
     engine, target = engine_and_fuel
     found = solve(engine, stack_paths([path]), target.fuel, day, target.latest_phasing)
-    read = {n: found.states[0, ..., _STATE.index(n)] for n in _STATE}
+    read = {n: found.state(n)[0] for n in STATE}
     gate = turbine.nozzle_flow(
         path["gate_area"],
         read["turbine_inlet_pressure"],

@@ -13,11 +13,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import graph.check as check_module
 import graph.operation as operation
-import graph.solution as solution
+import graph.question as question
 from graph.ceiling import first_crossing
-from graph.check import check, examine
+from graph.check import bench_of, check, examine
 from graph.curve import asked_torque, own_curve, trimmed
 from graph.errors import OutOfRange
 from graph.judge import judge
@@ -170,7 +169,7 @@ def agree(coarse, fine, bound):
 
 def test_ceilings_on_ten_times_as_many_powers(garage, reports, name, monkeypatch):
     """Interpolation over power costs less than 0.3 % of any ceiling (0.1 % seen)."""
-    monkeypatch.setattr(solution, "POWERS", 480)
+    monkeypatch.setattr(question, "POWERS", 480)
     agree(reports[name], check(*garage(name), KINDS, samples=0), 3e-3)
 
 
@@ -372,7 +371,7 @@ def test_surrogate_against_the_same_draws_solved_in_full(garage, name):
     """Carries sampled through the parabolas, against the whole model for the same 16 drawn builds, one by one."""
     build, target = garage(name)
     anatomy, question = examine(build, target, KINDS)
-    bench = check_module._bench(build, KINDS, anatomy, question, 16, 11)
+    bench = bench_of(build, KINDS, anatomy, question, 16, 11)
     engine = bench.last_power(bench.here, capped=True).sample(bench.draws)[:, 0]
     through = np.min([engine, *(judge(s, bench).here for s in anatomy.subjects)], axis=0)
     full = np.array([solved_in_full(build, target, bench, row) for row in range(16)])

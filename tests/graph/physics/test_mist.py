@@ -52,6 +52,11 @@ def test_mist_and_fuel_share_one_charge(share, expected):
     assert float(mist.charge_cooling(1 / 12.3, 0.0, 0.0, share / 12.3, 0.5, 1.0)) == pytest.approx(expected, abs=0.02)
 
 
+def test_half_of_the_mist_is_counted_unless_said_otherwise():
+    """Half evaporates before the valve (stated assumption): 0.5 x 29.35 over 1.2385 of the sum worked out above."""
+    assert float(mist.charge_cooling(1 / 12.3, 0.0, 0.0, 0.2 / 12.3, 0.5)) == pytest.approx(0.5 * 23.70, abs=0.02)
+
+
 def test_nothing_is_counted_twice():
     """Fuel and mist together cool less than the sum of what each does alone: the charge is heavier."""
     ratio = 1.0 / 12.3

@@ -53,5 +53,12 @@ def test_wear_adds_to_the_demand() -> None:
     assert worn - fresh == pytest.approx(10e3)
 
 
+def test_a_usual_coil_has_the_voltage_of_published_systems() -> None:
+    """Inductive systems of 60 to 70 mJ supply about 40 kV in use, up to 50 (Denton, Advanced Automotive Fault
+    Diagnosis, chapter on ignition: "up to 40 kV"); secondary capacitance 30 to 50 pF with a coil on the plug."""
+    for energy in (0.055, 0.060, 0.065):
+        assert 40e3 <= float(spark.coil_voltage(energy)) <= 50e3
+
+
 def test_four_times_the_energy_gives_twice_the_voltage() -> None:
     assert spark.coil_voltage(0.2) == pytest.approx(2.0 * spark.coil_voltage(0.05))
