@@ -13,6 +13,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from graph.learnt import MOST_EFFECTIVE, Learnt
 from graph.model import Array
 
 #: Path fields that are estimated; their priors are the model's own spreads, widened.
@@ -33,8 +34,6 @@ PARTS: Mapping[str, tuple[float, str]] = MappingProxyType(
         "cooler_effectiveness": (0.04, "cooler effectiveness"),
     }
 )
-#: Largest effectiveness that a draw may reach [1].
-MOST_EFFECTIVE = 0.98
 #: Error of the model in ln(torque): over speed, its length [1/s], per 1e5 Pa of boost (assumptions, see the tests).
 SHAPE_SPREAD = 0.015
 SHAPE_LENGTH = 15.0
@@ -169,6 +168,60 @@ def discrepancy(first: Array, second: Array, middle: float) -> Array:
 def mean_pressure(place: Array) -> float:
     """Manifold pressure about which the error of the model grows with boost: the mean of the readings [Pa]."""
     return float(place[:, 1].mean())
+
+
+def condensed(found: Calibration, speed: float, records: Sequence[str] = ()) -> Learnt:
+    """What a check needs of a calibration: factors on the engine and on the measured parts, with their covariance.
+
+    Parameters
+    ----------
+    found : Calibration
+        From the records.
+    speed : float
+        Speed of the power [1/s]; what the model still misses there counts as breathing, whose factor torque follows
+        about one to one.
+    records : sequence of str
+        Names of the sheets and logs.
+
+    Returns
+    -------
+    Learnt
+        The losses of the dynos are averaged over. A factor of which the records say nothing new keeps the model's own
+        spread, not the wider one with which learning starts.
+
+    References
+    ----------
+    Marginals and conditionals of a Gaussian: Bishop, Pattern Recognition and Machine Learning, 2006, sec. 2.3 (from
+    memory).
+    """
+    middle = mean_pressure(found.place)
+    place = np.array([[speed, middle]])
+    across = (discrepancy(place, found.place, middle) @ found.inverse)[0]
+    within = float(discrepancy(place, place, middle)[0, 0] - across @ discrepancy(found.place, place, middle)[:, 0])
+    lever = np.vstack([np.diag(found.spread), -(across @ found.slope)[None]])
+    mean = np.append(found.centre + found.spread * found.mean, across @ found.residual)
+    covariance = lever @ found.covariance @ lever.T
+    covariance[-1, -1] += max(within, 0.0)
+    for estimate in (e for e in found.estimates if not e.learnt):
+        k = found.names.index(estimate.name)
+        gain = covariance[:, k] / (covariance[k, k] + found.spread[k] ** 2 / (WIDENED**2 - 1.0))
+        mean, covariance = mean - gain * mean[k], covariance - np.outer(gain, covariance[k])
+    fields = [name for name in found.names if not name.startswith(LOSS)]
+    chosen = np.zeros((len(fields), mean.size))
+    for row, name in enumerate(fields):
+        chosen[row, found.names.index(name)] = 1.0
+    chosen[fields.index("breathing"), -1] = 1.0
+    covariance = chosen @ covariance @ chosen.T
+    return Learnt(
+        fields=tuple(fields),
+        mean=tuple(map(float, chosen @ mean)),
+        covariance=tuple(tuple(map(float, row)) for row in covariance),
+        fed=tuple((name, float(found.fed[name])) for name in fields if name in PARTS),
+        readings=int(found.residual.size),
+        records=tuple(records),
+        fuels=found.fuels,
+        words=found.words,
+    )
 
 
 def cannot_tell(

@@ -215,7 +215,7 @@ def remedies(
         trials.extend(
             (finding, with_part(build, slot, part), part)
             for part in fitting(build, book.values(), place.slot.kind)
-            if place.part is None or part.id != place.part.id
+            if part.used is None and (place.part is None or part.id != place.part.id)
         )
     if not trials:
         return ()
@@ -308,7 +308,7 @@ def _own_ceilings(
         fed = fed_by(place, kinds[place.slot.kind], question.setting) if place is not None else {}
         where.append(len(paths) if fed else 0)
         if fed:
-            paths.append({**anatomy.reference(), **fed})
+            paths.append(anatomy.with_part(fed))
     solution = solve_paths(prepare(build.platform, power_speed=question.power_speed), paths, question, [1])
     return [
         _lowest(trial, finding.slot, kinds, question, solution, configuration)

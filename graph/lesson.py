@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from graph.calibration import Calibration
+from graph.calibration import Calibration, condensed
 from graph.dyno import Basis, Point, Record
 from graph.errors import MissingRecord
 from graph.kinds import discover
 from graph.learn import learn
+from graph.learnt import Learnt
 from graph.model import Array, Build, Car, Fuel, Part, Platform, Target, Weather
 from graph.predict import Prediction, predict
 from graph.report import Interval
@@ -62,6 +63,15 @@ class Outlook:
         return _peak(self.prediction, 2.0 * np.pi * self.prediction.speed)
 
 
+def _in_words(record: Record) -> str:
+    boost = [p.boost / 1e5 for p in record.points]
+    return (
+        f"{record.name}: {len(record.points)} readings, {min(boost):.2f} to {max(boost):.2f} bar, {record.fuel.name}, "
+        f"{record.weather.temperature - 273.15:.0f} °C, {record.weather.pressure / 100.0:.0f} hPa, "
+        f"{record.basis.value}, loss {record.loss[0]:.0%} to {record.loss[1]:.0%}, correction {record.standard}"
+    )
+
+
 def _peak(found: Prediction, factor: Array) -> tuple[float, Interval]:
     at = int(np.nanargmax(found.median * factor))
     low, median, high = (float(row[at] * factor[at]) for row in (found.low, found.median, found.high))
@@ -109,8 +119,9 @@ class Classroom:
         return Day(fuel=target.fuel, weather=target.weather)
 
     def build(self, request: Request) -> Build:
-        """The car with the parts and the fuel that a request names."""
-        return assemble(self._record(), self.platform(), self._catalogue(request), request.install, request.fuel)
+        """The car with the parts and the fuel that a request names, its engine as the platform's sheet states it."""
+        stated = replace(self._record(), learnt=None)
+        return assemble(stated, self.platform(), self._catalogue(request), request.install, request.fuel)
 
     def target(self, request: Request) -> Target:
         """What a request aims at: boost, fuel and air [SI]."""
@@ -138,6 +149,23 @@ class Classroom:
         """
         nothing = Request(power=self.platform().constants.get("factory power", 1.0e5))
         return learn(self.build(nothing), records, discover())
+
+    def kept(self, calibration: Calibration, records: Sequence[Record]) -> Learnt:
+        """What the book keeps of a calibration, for every later check of the car.
+
+        Parameters
+        ----------
+        calibration : Calibration
+            From :meth:`learn`.
+        records : sequence of Record
+            The sheets and logs that it came from.
+
+        Returns
+        -------
+        Learnt
+            With the records in words.
+        """
+        return condensed(calibration, self.platform().constants["power speed"], [_in_words(r) for r in records])
 
     def outlook(self, calibration: Calibration, request: Request) -> Outlook:
         """What the calibrated engine makes with another boost, fuel, part or day.

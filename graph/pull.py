@@ -125,6 +125,7 @@ def judge_log(
     *,
     basis: str = "crank",
     source: str = "",
+    as_stated: bool = False,
 ) -> PullReport:
     """Judge a log of a car.
 
@@ -142,6 +143,8 @@ def judge_log(
         On which the maximum is given.
     source : str
         Name of the log; what was kept of a log of this name before is not counted twice.
+    as_stated : bool
+        True to compare it with the engine as the platform's sheet states it.
 
     Returns
     -------
@@ -154,14 +157,14 @@ def judge_log(
         No such car.
     """
     if reading.series is not None:
-        return _session(view, car, reading, reading.series, knowledge, basis)
+        return _session(view, car, reading, reading.series, knowledge, basis, as_stated)
     assert reading.pull is not None
     pull = reading.pull
-    first = _assess(view, car, pull, None)
+    first = _assess(view, car, pull, None, as_stated)
     events, blind = find_events(pull, _context(first.build, first.target))
     power, torque, told = measure(pull, basis)
     crank, crank_torque, _ = measure(pull, "crank")
-    model = first if crank is None else _assess(view, car, pull, crank.value)
+    model = first if crank is None else _assess(view, car, pull, crank.value, as_stated)
     air, charge = calibrate(pull, model, crank)
     trials = trials_of(
         pull, first.build, first.target, events, torque=crank_torque, model=model, air_ratio=air, source=source
@@ -179,7 +182,7 @@ def judge_log(
         charge_difference=charge,
         updated=_updated(view, first.build, trials),
         suspects=_suspects(events, knowledge),
-        notes=(*reading.assumed, *told),
+        notes=(*reading.assumed, *told, *_learnt(first.build)),
         trials=trials,
     )
 
@@ -223,7 +226,14 @@ def _updated(view: View, build: Build, trials: tuple[Trial, ...]) -> tuple[Updat
     return tuple(found)
 
 
-def _assess(view: View, car: str, pull: Pull, power: float | None) -> Report:
+def _learnt(build: Build) -> tuple[str, ...]:
+    learnt = build.learnt
+    if learnt is None:
+        return ()
+    return (f"compared with the engine as learnt from {len(learnt.records)} records on {learnt.at[:10]}",)
+
+
+def _assess(view: View, car: str, pull: Pull, power: float | None, as_stated: bool) -> Report:
     boost = pull.traces.get("boost")
     cap = None if boost is None else float(np.clip(np.nanmax(boost.value), 0.0, 4.0e5))
     request = Request(
@@ -231,6 +241,7 @@ def _assess(view: View, car: str, pull: Pull, power: float | None) -> Report:
         boost=cap or None,
         pressure=pull.ambient_pressure,
         ambient=pull.ambient_temperature,
+        as_stated=as_stated,
     )
     return assess(view, car, request, suggest=False, hindsight=False)
 
@@ -263,9 +274,16 @@ def _context(build: Build, target: Target) -> Context:
 
 
 def _session(
-    view: View, car: str, reading: Reading, series: Series, knowledge: Knowledge | None, basis: str
+    view: View,
+    car: str,
+    reading: Reading,
+    series: Series,
+    knowledge: Knowledge | None,
+    basis: str,
+    as_stated: bool,
 ) -> PullReport:
-    build_report = assess(view, car, Request(power=150e3, ambient=series.ambient_temperature), suggest=False)
+    request = Request(power=150e3, ambient=series.ambient_temperature, as_stated=as_stated)
+    build_report = assess(view, car, request, suggest=False)
     found: SessionFindings = judge_session(series)
     power = None
     value = series.values.get(f"{basis} power")

@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
-    from graph.calibration import Calibration
     from graph.dyno import Basis, Point, Record
-    from graph.lesson import Classroom, Outlook
+    from graph.learnt import Learnt
+    from graph.lesson import Classroom
+    from graph.store import Database
 
 #: What the loss interval is when none is given (usual for one driven axle; error of a dyno's own loss measurement).
 USUAL_LOSS = {"wheel": (0.10, 0.20), "crank": (-0.03, 0.03)}
-#: Words of the estimated factors.
-WORDS = {"breathing": "breathing", "knock_gain": "resistance to knock", "friction_gain": "friction"}
 
 
 def register(main: click.Group) -> None:
@@ -53,6 +52,9 @@ def _learn_command() -> click.Command:
     @click.option("--then-fuel", help="Fuel to predict for.")
     @click.option("--then-install", help="Parts to predict for, separated by commas.")
     @click.option("--then-ambient", help="Air temperature to predict for; a bare number is in degrees Celsius.")
+    @click.option("--keep", is_flag=True, help="Keep it: every later check, plan and pull of the car uses it.")
+    @click.option("--withdraw", metavar="REASON", help="Let the engine count as stated again; what was kept stays.")
+    @click.option("--history", is_flag=True, help="List what was kept of the engine, and what was withdrawn.")
     @_shared
     @click.pass_context
     def learn(
@@ -62,31 +64,82 @@ def _learn_command() -> click.Command:
         logs: tuple[Path, ...],
         points: tuple[str, ...],
         then_boost: tuple[str, ...],
+        keep: bool,
+        withdraw: str | None,
+        history: bool,
         url: str | None,
         as_json: bool,
         **asked: Any,
     ) -> None:
         """What dyno records say of a car's breathing, knock and friction, and what it makes elsewhere.
 
-        LOGS are pulls at full load with power or torque and boost; readings of a printed sheet go into --point.
+        LOGS are pulls at full load with power or torque and boost; readings of a printed sheet go into --point. What is
+        kept replaces what was kept of this engine before: name every record that shall count.
         """
         from graph.lesson import Classroom
         from ui.cli import _foreseen, _open, _print, _settings
+        from ui.learn_text import learn_document, learn_text
 
         given, wants_json = _settings(context, url, as_json)
-        with _foreseen(), _open(given).read() as view:
-            room = Classroom(view=view, car=car)
-            found = room.learn(_records(room, logs, points, asked))
-            ahead = [room.outlook(found, request) for request in _requests(room, then_boost, asked)]
+        with _foreseen():
+            database = _open(given)
+            if history or withdraw is not None:
+                if logs or points or keep:
+                    raise click.UsageError("--history and --withdraw go without records and without --keep")
+                _kept(database, car, withdraw, wants_json)
+                return
+            with database.read() as view:
+                room = Classroom(view=view, car=car)
+                records, digests = _records(room, logs, points, asked)
+                found = room.learn(records)
+                ahead = [room.outlook(found, request) for request in _requests(room, then_boost, asked)]
+                learnt = room.kept(found, records)
+            if keep:
+                _keep(database, car, learnt, digests)
         if wants_json:
-            _print(_document(car, found, ahead))
+            _print({**learn_document(car, found, ahead), "kept": keep})
         else:
-            click.echo(_text(car, found, ahead), nl=False)
+            click.echo(learn_text(car, found, ahead), nl=False)
+            if keep:
+                click.echo(f"\nKept: check, plan and pull of {car} use it; --withdraw takes it back.")
 
     return learn
 
 
-def _records(room: Classroom, logs: tuple[Path, ...], points: tuple[str, ...], asked: dict[str, Any]) -> list[Record]:
+def _keep(database: Database, car: str, learnt: Learnt, digests: list[str]) -> None:
+    from graph.store import keep_lesson
+    from ui.cli import version
+    from ui.local_user import local_user
+
+    with database.write() as unit:
+        keep_lesson(unit, car, learnt, digests=digests, who=local_user(), tool_version=version())
+
+
+def _kept(database: Database, car: str, withdraw: str | None, wants_json: bool) -> None:
+    """Say what is kept of an engine, after taking it back where that is asked."""
+    from graph.service import find_record
+    from graph.store import withdraw_lesson
+    from ui.cli import _print, version
+    from ui.engine_text import history_document, history_lines
+    from ui.local_user import local_user
+
+    if withdraw is not None:
+        with database.write() as unit:
+            find_record("car", car, unit.cars())
+            withdraw_lesson(unit, car, withdraw, who=local_user(), tool_version=version())
+    with database.read() as view:
+        find_record("car", car, view.cars())
+        lessons = view.lessons(car)
+    if wants_json:
+        _print(history_document(car, lessons))
+    else:
+        click.echo("\n".join(history_lines(car, lessons)))
+
+
+def _records(
+    room: Classroom, logs: tuple[Path, ...], points: tuple[str, ...], asked: dict[str, Any]
+) -> tuple[list[Record], list[str]]:
+    """Records of logs and of readings typed in, and the digests of the logs."""
     from graph.dyno import Basis, Record
     from graph.errors import UsageError
     from graph.lesson import readings
@@ -112,9 +165,10 @@ def _records(room: Classroom, logs: tuple[Path, ...], points: tuple[str, ...], a
         "loss": _loss(asked["loss"], basis),
         "standard": asked["standard"].lower(),
     }
-    found = []
+    found, digests = [], []
     for path in logs:
         book = read_log(path)
+        digests.append(book.sha256)
         for problem in book.problems:
             click.echo(problem.sentence, err=True)
         if book.reading.pull is None:
@@ -124,7 +178,7 @@ def _records(room: Classroom, logs: tuple[Path, ...], points: tuple[str, ...], a
         found.append(Record(name="--point", points=tuple(_point(text) for text in points), **common))
     if not found:
         raise UsageError("no record: name a log of a pull, or readings with --point '225 kW @ 6000 rpm @ 1.25 bar'")
-    return found
+    return found, digests
 
 
 def _loss(text: str | None, basis: Basis) -> tuple[float, float]:
@@ -189,83 +243,3 @@ def _requests(room: Classroom, boosts: tuple[str, ...], asked: dict[str, Any]) -
         refuse_out_of_range(request)
         found.append(request)
     return found
-
-
-def _document(car: str, found: Calibration, ahead: list[Outlook]) -> dict[str, Any]:
-    from ui.format import listed
-
-    def interval(value: Any, factor: float) -> dict[str, float | None]:
-        high = None if value.high is None else round(value.high * factor, 3)
-        return {"low": round(value.low * factor, 3), "value": round(value.median * factor, 3), "high": high}
-
-    predictions = []
-    for outlook in ahead:
-        (torque_speed, torque), (power_speed, power) = outlook.torque, outlook.power
-        curve = outlook.prediction
-        predictions.append(
-            {
-                "boost_bar": None if outlook.request.boost is None else outlook.request.boost / 1e5,
-                "fuel": outlook.fuel,
-                "install": list(outlook.request.install),
-                "power_kW": {**interval(power, 1e-3), "at_rpm": round(power_speed * 60.0)},
-                "torque_Nm": {**interval(torque, 1.0), "at_rpm": round(torque_speed * 60.0)},
-                "curve": {
-                    "speed_rpm": listed(curve.speed, 60.0),
-                    "torque_low_Nm": listed(curve.low),
-                    "torque_Nm": listed(curve.median),
-                    "torque_high_Nm": listed(curve.high),
-                },
-            }
-        )
-    return {
-        "schema": "pinchpoint.learn/1",
-        "car": car,
-        "readings": int(found.residual.size),
-        "estimates": [
-            {
-                "name": e.name,
-                "factor": round(e.factor, 4),
-                "low": round(e.low, 4),
-                "high": round(e.high, 4),
-                "prior_low": round(e.prior_low, 4),
-                "prior_high": round(e.prior_high, 4),
-                "learnt": e.learnt,
-            }
-            for e in found.estimates
-        ],
-        "misfit": round(found.misfit, 3),
-        "cannot_tell": list(found.words),
-        "predictions": predictions,
-    }
-
-
-def _text(car: str, found: Calibration, ahead: list[Outlook]) -> str:
-    from ui import format as shown
-
-    lines = [f"{car}: {found.residual.size} readings, compared with the model as the sheets state it", ""]
-    lines += [
-        f"  {WORDS[e.name]:22} x {e.factor:.3f}   9 in 10: {e.low:.3f} to {e.high:.3f}   "
-        f"before: {e.prior_low:.3f} to {e.prior_high:.3f}" + ("" if e.learnt else "   not learnt from these readings")
-        for e in found.estimates
-    ]
-    if found.misfit > 2.0:
-        lines += [
-            "",
-            f"The readings contradict the model (chi squared {found.misfit:.1f} per reading): check the sheet.",
-        ]
-    if found.words:
-        lines += ["", *found.words]
-    for outlook in ahead:
-        boost = outlook.request.boost
-        cap = "no boost cap" if boost is None else f"up to {shown.boost(boost)}"
-        (torque_speed, torque), (power_speed, power) = outlook.torque, outlook.power
-        parts = f", with {', '.join(outlook.request.install)}" if outlook.request.install else ""
-        lines += [
-            "",
-            f"On {outlook.fuel}, {cap}{parts}, what the engine makes (limits of the parts apart):",
-            f"  power  {power.median / 1e3:5.0f} kW at {power_speed * 60:5.0f} 1/min   "
-            f"9 in 10: {power.low / 1e3:.0f} to {(power.high or power.median) / 1e3:.0f}",
-            f"  torque {torque.median:5.0f} N·m at {torque_speed * 60:4.0f} 1/min   "
-            f"9 in 10: {torque.low:.0f} to {torque.high or torque.median:.0f}",
-        ]
-    return "\n".join(lines) + "\n"
