@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import math
 import time
+from copy import copy
 from dataclasses import dataclass, field, replace
 
 from graph.check import check
@@ -12,7 +13,7 @@ from graph.errors import UsageError
 from graph.hindsight import with_hindsight
 from graph.kinds import discover
 from graph.model import Build, Car, Fuel, Part, Target
-from graph.plan.account import misses, steps
+from graph.plan.account import misses, proof, steps
 from graph.plan.choice import Choices, gather
 from graph.plan.conflict import conflict
 from graph.plan.labour import Tariff
@@ -20,22 +21,26 @@ from graph.plan.ledger import Ledger
 from graph.plan.oddity import oddities
 from graph.plan.outcome import Outcome
 from graph.plan.physics import Physics
-from graph.plan.record import Because, Plan, Reason
+from graph.plan.record import Because, Miss, Plan, Reason
 from graph.plan.search import Search
 from graph.plan.wish import BAD_DAY, FuelOffer, MarginPolicy, Shared, ShopTerms, Wishes
-from graph.service import Request, View, aim, assemble, burned, find_record, fuel_names, refuse_out_of_range
+from graph.report import Report
+from graph.service import (
+    Request,
+    View,
+    aim,
+    assemble,
+    burned,
+    find_record,
+    fuel_names,
+    known_car,
+    refuse_out_of_range,
+)
 
 #: Seconds after which a search stops with its gap.
 PATIENCE = 120.0
 #: Stands on the price of every part where few parts are wished for [currency].
 EACH = 1.0e6
-PROOF = (
-    "No set of parts of this book that meets the policy costs less. Every choice of fuel and of the parts that decide "
-    "the engine's state was taken in the order of the least it can cost; its state was solved and every limit compared "
-    "in {samples} joint samples; nothing was taken to rise or fall with anything. A part that costs more and is better "
-    "in no sample was not tried in place of a cheaper one. The set found passed the full check, which draws samples of "
-    "its own: a set within about {error:.1%} of a threshold of the policy may be judged either way."
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,7 +112,7 @@ class Bureau:
     def __init__(self, view: View, car: str, request: Request, terms: Terms, wishes: Wishes) -> None:
         refuse_out_of_range(request)
         self.request, self.terms, self.wishes = request, terms, wishes
-        self.car: Car = find_record("car", car, view.cars())
+        self.car: Car = known_car(view.cars(), car, request)
         platform = find_record("platform", self.car.platform, view.platforms())
         self.catalogue = with_hindsight({p.id: p for p in view.parts()}, view.trials(), self.car, platform)
         self.parts = tuple(self.catalogue.values())
@@ -121,6 +126,7 @@ class Bureau:
         )
         if wishes.bad_day:
             self.fuels = tuple(replace(o, fuel=_poor(o.fuel)) for o in self.fuels)
+        self.fuel_fixed = request.fuel is not None
         self.ledger = Ledger()
         self._fingerprint: str | None = None
         if not self.parts:
@@ -143,6 +149,12 @@ class Bureau:
         target = self.target(power)
         if start is not None and start.fuel is not None:
             target = replace(target, fuel=start.fuel)
+        factory = self.build.platform.constants["factory power"]
+        shared = start is None and target.torque is None and power <= 2.0 * factory
+        like = replace(target, power=factory), power > factory * (1.0 + 1e-9), self.fuel_fixed, self.wishes
+        if shared and like in self.ledger.opened:
+            known, physics = self.ledger.opened[like]
+            return known, physics.asked(target, policy or self.terms.policy)
         parts = self.parts if start is None or start.parts is None else start.parts
         if self.wishes.fewest:
             parts = tuple(replace(p, price=p.price + EACH) if p.price is not None else p for p in parts)
@@ -153,9 +165,18 @@ class Bureau:
             self.fuels,
             self.wishes,
             power=power,
-            fuel_fixed=self.request.fuel is not None,
+            fuel_fixed=self.fuel_fixed,
         )
-        return choices, Physics(choices, target, self.kinds, policy or self.terms.policy, ledger=self.ledger)
+        physics = Physics(choices, target, self.kinds, policy or self.terms.policy, ledger=self.ledger)
+        if shared:
+            self.ledger.opened[like] = choices, physics
+        return choices, physics
+
+    def freed(self) -> Bureau:
+        """The same bureau with the fuel as a choice; what it solves is shared."""
+        other = copy(self)
+        other.fuel_fixed = False
+        return other
 
     @property
     def fingerprint(self) -> str:
@@ -163,7 +184,7 @@ class Bureau:
         if self._fingerprint is None:
             told = repr((self.build, self.parts, replace(self.request, power=0.0)))
             self._fingerprint = hashlib.sha256(told.encode()).hexdigest()
-        return f"{self._fingerprint} {self.terms} {self.wishes}"
+        return f"{self._fingerprint} {self.terms} {self.wishes} {self.fuel_fixed}"
 
     def net(self, total: float | None) -> float:
         """Net price of a total with tax [currency]."""
@@ -217,6 +238,7 @@ class Bureau:
         until: float | None = None
         if explain:
             before = check(choices.build, physics.target, self.kinds)
+        lacks = self._lacks(before, choices, physics) if before is not None else ()
         notes = oddities(choices) if explain else ()
         if outcome.selection is None:
             reasons: tuple[Reason, ...] = ()
@@ -228,11 +250,12 @@ class Bureau:
                 until = time.monotonic() + 0.5 * self.terms.patience
                 reasons = conflict(choices, physics, self.tariff, deadline=until)
             if not outcome.ended:
-                text = "the time for the search ran out before a set was found or excluded; a longer --patience goes on"
+                text = "the time for the search ran out before a set was found or excluded; give it more time"
                 reasons = (Reason(because=Because.LIMIT, text=text),)
             bound = outcome.bound * factor if math.isfinite(outcome.bound) else 0.0
             return Plan(
-                fuel_open=self.request.fuel is None,
+                fuel_open=not self.fuel_fixed,
+                lacks=lacks,
                 target=physics.target,
                 reachable=False,
                 lower_bound=bound,
@@ -271,24 +294,19 @@ class Bureau:
             before=before,
             after=after,
             misses=misses(after, choices, self.kinds, self.terms.policy) if after is not None else (),
+            lacks=lacks,
             notes=notes,
             policy=physics.policy,
-            proof=_proof(physics, self.terms.policy)
+            proof=proof(physics, self.terms.policy)
             if proven
             else "The search was stopped: no set can cost less than the lower bound.",
         )
 
-
-def _proof(physics: Physics, asked: MarginPolicy) -> str:
-    """What exactly is proven."""
-    text = PROOF.format(samples=physics.samples, error=math.sqrt(0.16 / physics.samples))
-    if physics.policy == asked:
-        return text
-    wider = physics.policy
-    return (
-        f"Here the policy is a wider one than the shop's: {wider.harm:.1%} and {wider.cost:.1%} of passing a limit, "
-        f"{wider.holds:.0%} of carrying the target. {text}"
-    )
+    def _lacks(self, before: Report, choices: Choices, physics: Physics) -> tuple[Miss, ...]:
+        """What a car that carries the target as it stands misses of the policy."""
+        if before.carries < physics.target.power:
+            return ()
+        return misses(before, choices, self.kinds, physics.policy)
 
 
 def _poor(fuel: Fuel) -> Fuel:

@@ -18,7 +18,7 @@ from graph.memory import Memory
 from graph.model import Belief, Build, Car, Fuel, Installed, Part, Place, Platform, Slot, Target, Weather
 from graph.note import Fact, Look, PlanChange
 from graph.physics import atmosphere, fuel
-from graph.report import Report
+from graph.report import Report, Stated
 from graph.sampling import SAMPLES
 
 FUEL_KIND = "fuel_grade"
@@ -79,6 +79,8 @@ class Request:
         How long full load is held [s].
     install : tuple of str
         Parts to take as fitted.
+    as_stated : bool
+        True to leave out what dyno records of the car taught of its engine.
     """
 
     power: float
@@ -91,6 +93,7 @@ class Request:
     pressure: float | None = None
     duration: float | None = None
     install: tuple[str, ...] = ()
+    as_stated: bool = False
 
 
 #: What may be asked: name -> (low, high, factor to the shown unit, shown unit).
@@ -154,6 +157,9 @@ def assess(
     target = aim(request, record, catalogue)
     report = check(build, target, discover(), samples=samples, memory=memory, aside=suggest)
     report = replace(report, warnings=_warnings(build, catalogue))
+    if suggest and build.learnt is not None:
+        plain = check(replace(build, learnt=None), target, discover(), samples=0)
+        report = replace(report, stated=Stated(makes=plain.makes.power, carries=plain.carries))
     return _with_remedies(report, catalogue) if suggest else report
 
 
@@ -183,7 +189,7 @@ def remedied(view: View, car: str, request: Request, report: Report, *, hindsigh
 
 def _book(view: View, car: str, request: Request, hindsight: bool) -> tuple[Car, dict[str, Part]]:
     """The car, and the parts of the book that matter to a request about it."""
-    record = find_record("car", car, view.cars())
+    record = known_car(view.cars(), car, request)
     platform = find_record("platform", record.platform, view.platforms())
     catalogue = relevant(view, record, platform, (*request.install, *filter(None, (request.fuel,))))
     if hindsight:
@@ -271,6 +277,32 @@ def find_record(what: str, name: str, records: Iterable[_Record]) -> _Record:
     raise UnknownName(what, name, sorted(r.id for r in listed))
 
 
+def known_car(cars: Iterable[Car], car: str, request: Request) -> Car:
+    """The car that a request is about, with or without what its own dyno records taught of its engine.
+
+    Parameters
+    ----------
+    cars : iterable of Car
+        On record.
+    car : str
+        Id of the car.
+    request : Request
+        Whether the engine counts as stated.
+
+    Returns
+    -------
+    Car
+        The record.
+
+    Raises
+    ------
+    UnknownName
+        No such car.
+    """
+    record = find_record("car", car, cars)
+    return replace(record, learnt=None) if request.as_stated else record
+
+
 def refuse_out_of_range(request: Request) -> None:
     """Refuse a request whose numbers nobody can mean.
 
@@ -347,7 +379,9 @@ def assemble(
         else:
             places.append(_place(slot, said.get(slot.name), catalogue))
     codes = car_codes(car, platform)
-    build = Build(car=car.id, platform=platform, places=tuple(places), codes=codes, distance=car.distance)
+    build = Build(
+        car=car.id, platform=platform, places=tuple(places), codes=codes, distance=car.distance, learnt=car.learnt
+    )
     chosen = fuel_part(fuel_name or car.fuel, catalogue)
     if chosen is not None and build.place("fuel grade") is not None:
         places = [

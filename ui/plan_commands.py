@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from graph.plan.record import Point
     from graph.proposal import Bureau
 
+#: Whether the target is reached, the answer as a document, the answer as text.
+Answer = tuple[bool, Callable[[], dict[str, Any]], Callable[[], str]]
+
 
 def register(main: click.Group) -> None:
     """Add the commands to the program.
@@ -38,10 +41,12 @@ def _wished(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option("--pressure", help="Absolute air pressure at the place, such as '985 hPa'."),
         click.option("--minutes", help="How long full load is held; a bare number is in minutes."),
         click.option("--install", help="Parts to take as fitted already, separated by commas."),
+        click.option("--as-stated", is_flag=True, help="Leave out what rollers taught of this car's engine."),
         click.option("--budget", type=float, help="Largest total with tax."),
         click.option("--keep", help="Slots whose part stays, separated by commas."),
         click.option("--forbid", help="Parts that must not be fitted, separated by commas."),
         click.option("--in-stock", is_flag=True, help="Buy only what lies on the shelf."),
+        click.option("--used", is_flag=True, help="Used pieces on the shelf may be fitted too."),
         click.option("--within-days", type=float, help="Buy only what is on the shelf or there within so many days."),
         click.option("--fewest", is_flag=True, help="Fewest parts first, and among those the least money."),
         click.option("--bad-day", is_flag=True, help="Plan for 35 °C, 600 m and fuel one octane number short."),
@@ -87,6 +92,7 @@ def _bureau(view: Any, car: str, power: float, asked: dict[str, Any]) -> Bureau:
         pressure=_value(asked["pressure"], Quantity.ABSOLUTE_PRESSURE, "--pressure"),
         duration=_value(asked["minutes"], Quantity.DURATION, "--minutes", "min"),
         install=_split(asked["install"]),
+        as_stated=asked["as_stated"],
     )
     terms = Terms(
         shop=ShopTerms(hourly_rate=asked["rate"], tax=asked["tax"] / 100.0),
@@ -101,6 +107,7 @@ def _bureau(view: Any, car: str, power: float, asked: dict[str, Any]) -> Bureau:
         within=None if asked["within_days"] is None else 86400.0 * asked["within_days"],
         fewest=asked["fewest"],
         bad_day=asked["bad_day"],
+        used=asked["used"],
         budget=asked["budget"],
     )
     return Bureau(view, car, request, terms, wishes)
@@ -122,7 +129,8 @@ def _plan_command() -> click.Command:
     @click.command(name="plan", epilog=EPILOG)
     @click.argument("car")
     @click.option("--power", help="Crank power, such as '340 kW' or '462 PS'.")
-    @click.option("--stages", help="Two powers, such as '305 kW, 340 kW', reached one after the other.")
+    @click.option("--stages", help="Powers, such as '305 kW, 340 kW', reached one after the other.")
+    @click.option("--options", is_flag=True, help="Three ways, good, better and best, by one rule for all cars.")
     @_wished
     @_shared
     @click.pass_context
@@ -132,42 +140,86 @@ def _plan_command() -> click.Command:
         car: str,
         power: str | None,
         stages: str | None,
+        options: bool,
         url: str | None,
         as_json: bool,
         **asked: Any,
     ) -> None:
         """Cheapest set of parts for a target, with its proof, and what each part is needed for."""
-        from graph import sweep
         from graph.errors import UsageError
         from ui.cli import DONE, NOT_REACHED, _foreseen, _open, _print, _settings, _split
-        from ui.plan_document import path_document, plan_document, turning_document
-        from ui.plan_text import path_text, plan_text, turning_text
 
         given, wants_json = _settings(context, url, as_json)
         with _foreseen():
             powers = [_power(p) for p in _split(stages)] if stages else [_power(power)]
-            if stages and len(powers) != 2:
-                raise UsageError(f"--stages: found {stages!r}; expected are two powers, separated by a comma")
+            if stages and len(powers) < 2:
+                raise UsageError(f"--stages: found {stages!r}; expected are two or more powers, separated by commas")
+            if asked["budget"] is not None and (stages or options):
+                raise UsageError("--budget goes with one power; leave it out, or leave out --stages and --options")
             with _open(given).read() as view:
                 bureau = _bureau(view, car, powers[-1], asked)
-            if len(powers) == 2:
-                path = sweep.stages(bureau, *powers)
-                document, text, found = path_document, path_text, path
-                done = path.first.reachable and path.second.reachable
-            else:
-                budget = asked["budget"]
-                ask = sweep.answered
-                answer = ask(bureau, powers[0]) if budget is None else sweep.affordable(bureau, powers[0], budget)
-                document, text, found = plan_document, plan_text, answer  # type: ignore[assignment]
-                done = answer.reachable
-            turned = sweep.turning(bureau, found) if len(powers) == 1 and done else ()  # type: ignore[arg-type]
+                if options:
+                    answer = _offered(view, bureau)
+            if stages:
+                answer = _staged(bureau, powers)
+            elif not options:
+                answer = _planned(bureau, powers[0], asked["budget"])
+        done, document, text = answer
         if wants_json:
-            _print({**document(found), "turning": turning_document(turned)})
+            _print(document())
         else:
-            click.echo(text(found) + turning_text(turned), nl=False)
+            click.echo(text(), nl=False)
         sys.exit(DONE if done else NOT_REACHED)
 
     return plan
+
+
+def _planned(bureau: Bureau, power: float, budget: float | None) -> Answer:
+    """One power: the plan, the numbers that would change it, the numbers that are missing."""
+    from graph import sweep
+    from graph.missing import missing
+    from ui.path_text import missing_text, turning_text
+    from ui.plan_document import missing_document, plan_document, turning_document
+    from ui.plan_text import plan_text
+
+    found = sweep.answered(bureau, power) if budget is None else sweep.affordable(bureau, power, budget)
+    turned = sweep.turning(bureau, found) if found.reachable else ()
+    open_rows = missing(bureau, found) if found.proven else ()
+    return (
+        found.reachable,
+        lambda: {
+            **plan_document(found),
+            "turning": turning_document(turned),
+            "missing": missing_document(open_rows),
+        },
+        lambda: plan_text(found) + turning_text(turned) + missing_text(open_rows),
+    )
+
+
+def _staged(bureau: Bureau, powers: list[float]) -> Answer:
+    """Powers reached one after the other."""
+    from graph.staging import staged
+    from ui.path_text import path_text
+    from ui.plan_document import path_document
+
+    path = staged(bureau, *powers)
+    done = len(path.plans) == len(powers) and all(plan.reachable for plan in path.plans)
+    return done, lambda: path_document(path), lambda: path_text(path)
+
+
+def _offered(view: Any, bureau: Bureau) -> Answer:
+    """Good, better, best; the same ways as on the customer's page."""
+    from graph.service import assess
+    from ui.customer_options import offer
+    from ui.path_text import options_text
+    from ui.plan_document import options_document
+
+    wish = bureau.request.power
+    report = assess(view, bureau.car.id, bureau.request, suggest=False)
+    made = offer(bureau, report, bureau.terms.patience, lambda words: click.echo(words, err=True))
+    least = tuple(bureau.plan(o.power, explain=False).plan.cost for o in made.options)
+    done = bool(made.options) and made.options[-1].power >= wish
+    return done, lambda: options_document(made, least), lambda: options_text(made, least)
 
 
 def _frontier_command() -> click.Command:
@@ -181,8 +233,8 @@ def _frontier_command() -> click.Command:
     @click.pass_context
     def frontier(context: click.Context, /, car: str, step: str, url: str | None, as_json: bool, **asked: Any) -> None:
         """Money against power: the cheapest plan for every power on a grid."""
-        from graph import sweep
         from graph.errors import OutOfRange
+        from ui import kept
         from ui.cli import _foreseen, _open, _print, _settings
         from ui.plan_document import frontier_document
         from ui.plan_text import frontier_text
@@ -197,7 +249,7 @@ def _frontier_command() -> click.Command:
                 raise OutOfRange("step", f"{stride / 1e3:g} kW", "0.5 to 100 kW", "choose a step within that range")
             with _open(given).read() as view:
                 bureau = _bureau(view, car, 100.0e3, asked)
-            points = sweep.frontier(bureau, stride, said)
+            points = kept.frontier(bureau, stride, said)
         if wants_json:
             _print(frontier_document(points))
         else:

@@ -6,9 +6,12 @@ import math
 from collections.abc import Iterable
 from typing import Any
 
-from graph.plan.record import Cost, Path, Plan, Point, Reason, Step
+from graph.plan.path import Missing, Path
+from graph.plan.record import Cost, Plan, Point, Reason, Step
 from graph.plan.turn import Turn
+from ui.customer_options import Offer
 from ui.document import check_document, target_document
+from ui.way_rule import RULE
 
 Document = dict[str, Any]
 
@@ -56,6 +59,7 @@ def _step(step: Step) -> Document:
         "skip_ceiling_kW": _kilowatts(step.skip_ceiling),
         "tasks": list(step.tasks),
         "stock": step.stock,
+        "used": step.used,
         "lead_days": None if step.lead_time is None else round(step.lead_time / 86400.0, 1),
     }
 
@@ -100,6 +104,11 @@ def plan_document(plan: Plan) -> Document:
         ],
         "notes": list(plan.notes),
         "wait_days": round(plan.wait[0] / 86400.0, 1),
+        "lacks": [
+            {"slot": m.slot, "part": m.part, "rule": m.rule, "probability": round(m.chance, 4), "allowed": m.allowed}
+            for m in plan.lacks
+        ],
+        "on_another_fuel": None if plan.refuelled is None else plan_document(plan.refuelled),
         "nearest": None if plan.nearest is None else plan_document(plan.nearest),
         "instead": None if plan.instead is None else plan_document(plan.instead),
         "effort": {k: round(v, 3) for k, v in plan.effort.items()},
@@ -123,15 +132,65 @@ def turning_document(turns: Iterable[Turn]) -> list[Document]:
     ]
 
 
+def missing_document(rows: Iterable[Missing]) -> list[Document]:
+    """What is not known, and what a plan costs with tax if it turns out good or bad; null where no plan is left."""
+    return [
+        {
+            "slot": m.slot,
+            "part": m.part,
+            "what": m.what,
+            "good_means": m.meant,
+            "total": _money(m.total),
+            "total_if_good": _money(m.good),
+            "total_if_bad": _money(m.bad),
+            "worth": _money(m.worth),
+        }
+        for m in rows
+    ]
+
+
 def path_document(path: Path) -> Document:
-    """Two plans, one after the other: the document of the second, with both stages in it."""
+    """Plans one after the other: the document of the last, with every stage in it."""
     return {
         **plan_document(path.second),
-        "stages": [plan_document(path.first), plan_document(path.second)],
+        "stages": [plan_document(plan) for plan in path.plans],
+        "drivable": list(path.drivable),
         "path_total": _money(path.total),
         "direct_total": _money(path.direct),
+        "alone_totals": [_money(total) for total in path.alone],
+        "regrets": [_money(value) for value in path.regrets],
         "regret": _money(path.regret),
         "thrown_away": list(path.thrown_away),
+        "nearest_path": None if path.nearest is None else path_document(path.nearest),
+        "instead_path": None if path.instead is None else path_document(path.instead),
+    }
+
+
+def options_document(made: Offer, least: Iterable[Cost | None]) -> Document:
+    """Three ways: the document of the chosen one, or of the wish that has none, with every way in it.
+
+    Parameters
+    ----------
+    made : Offer
+        The ways.
+    least : iterable of Cost or None
+        For each way the least cost of its power with nothing left as it is.
+    """
+    chosen = made.chosen.plan if made.chosen is not None else made.refused
+    return {
+        **(plan_document(chosen) if chosen is not None else {"schema": "pinchpoint.plan/1", "reachable": False}),
+        "rule": RULE,
+        "options": [
+            {
+                "name": option.name,
+                "power_kW": _kilowatts(option.power),
+                "least_total": None if cost is None else _money(cost.total),
+                "plan": plan_document(option.plan),
+            }
+            for option, cost in zip(made.options, least, strict=True)
+        ],
+        "wish": None if made.refused is None else plan_document(made.refused),
+        "stopped_kW": [_kilowatts(power) for power in made.stopped],
     }
 
 

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 
 from graph.kinds import discover
-from graph.plan.record import Path, Plan, Point
-from graph.plan.turn import Turn
+from graph.plan.record import Miss, Plan, Point
 from ui.caution import cautions
-from ui.format import kilowatts, number, percent
+from ui.format import boost, kilowatts, number, percent, power_unit, respoken
 
 MOST_REASONS = 3
 
@@ -29,15 +27,12 @@ def plan_text(plan: Plan, *, inner: bool = False) -> str:
     str
         Lines.
     """
-    lines = [_headline(plan), *_cost(plan), *_waiting(plan), *_misses(plan), *_steps(plan), *_shared(plan)]
-    lines += [*_conflict(plan), *_notes(plan)]
+    lines = [_headline(plan), *_standing(plan), *_cost(plan), *_waiting(plan), *_misses(plan)]
+    lines += [*_possible(plan), *_steps(plan), *_shared(plan), *_conflict(plan), *([] if inner else _notes(plan))]
     if plan.proof and not inner:
-        lines += ["", plan.proof]
-    if plan.nearest is not None:
-        lines += ["", "Nearest to it, below the margins asked:", "", plan_text(plan.nearest, inner=True).rstrip()]
-    if plan.instead is not None:
-        head = "What the policy or the budget allows instead:"
-        lines += ["", head, "", plan_text(plan.instead, inner=True).rstrip()]
+        lines += ["", respoken(plan.proof)]
+    for head, other in _others(plan):
+        lines += ["", head, "", plan_text(other, inner=True).rstrip()]
     if not inner:
         lines += _cautions(plan)
     return "\n".join(lines) + "\n"
@@ -45,9 +40,9 @@ def plan_text(plan: Plan, *, inner: bool = False) -> str:
 
 def _headline(plan: Plan) -> str:
     target = plan.target
-    cap = "" if target.boost_cap is None else f" within {number(target.boost_cap / 1e5, 1)} bar boost"
+    cap = "" if target.boost_cap is None else f" within {boost(target.boost_cap)} boost"
     fuel = "any fuel of the book" if plan.fuel_open else target.fuel.name
-    asked = f"{kilowatts(target.power)} kW{cap} on {fuel}"
+    asked = f"{kilowatts(target.power)} {power_unit()}{cap} on {fuel}"
     if not plan.reachable and not plan.proven:
         return f"No answer yet for {asked}: the time ran out, which proves nothing."
     if not plan.reachable or plan.cost is None:
@@ -61,6 +56,68 @@ def _headline(plan: Plan) -> str:
     return f"{asked}: {many}, {number(plan.cost.total)} {plan.cost.currency} with tax, {word}."
 
 
+def _power(value: float | None) -> str:
+    return f"{kilowatts(value)} {power_unit()}"
+
+
+def _standing(plan: Plan) -> list[str]:
+    """What the car does as it stands, where that is not what anybody would expect."""
+    before = plan.before
+    if before is None or (plan.reachable and not plan.steps):
+        return []
+    if before.carries < plan.target.power:
+        return [] if plan.reachable else [f"as it stands the car carries {_power(before.carries)}"]
+    if before.unknown:
+        open_slots = ", ".join(dict.fromkeys(u.slot for u in before.unknown))
+        return [f"as it stands the car carries {_power(before.carries)} or less, for nobody has seen: {open_slots}"]
+    lines = [f"as it stands the car carries {_power(before.carries)}, but not with the margins asked:"]
+    return lines + [_missed(m) for m in plan.lacks] if plan.lacks else []
+
+
+def _possible(plan: Plan) -> list[str]:
+    """What would make a target possible that no set reaches, in a line each."""
+    if plan.reachable:
+        return []
+    lines = []
+    if plan.refuelled is not None and plan.refuelled.cost is not None:
+        other = plan.refuelled
+        lines.append(f"  another fuel: on {other.target.fuel.name} it costs {_total(other)}")
+    near = plan.nearest
+    if near is not None and near.after is not None:
+        lines.append(
+            f"  narrower margins: {_total(near)} on {near.target.fuel.name} holds it {percent(near.after.holds_probability)} "
+            f"of the time instead of {percent(plan.policy.holds)}; "
+            f"--harm {100 * near.policy.harm:.3g} --loss {100 * near.policy.cost:.3g} --holds {100 * near.policy.holds:.3g}"
+        )
+    if plan.instead is not None and plan.instead.cost is not None:
+        less = plan.instead
+        price = f"costs {_total(less)}" if less.steps else "needs nothing, the car does it as it stands"
+        lines.append(f"  less power: {_power(less.target.power)} on {less.target.fuel.name} {price}")
+    return ["", "What is possible:", *lines] if lines else []
+
+
+def _total(plan: Plan) -> str:
+    return "" if plan.cost is None else f"{number(plan.cost.total)} {plan.cost.currency} with tax"
+
+
+def _others(plan: Plan) -> list[tuple[str, Plan]]:
+    """Plans inside a plan, each with what it is."""
+    found = []
+    if plan.refuelled is not None:
+        found.append(("On another fuel, with the margins asked:", plan.refuelled))
+    if plan.nearest is not None:
+        wide, asked = plan.nearest.policy, plan.policy
+        head = (
+            f"Nearest to it, below the margins asked; here a limit may be passed {percent(wide.harm)} of the time where "
+            f"that does harm and {percent(wide.cost)} where it only costs power, not {percent(asked.harm)} and "
+            f"{percent(asked.cost)}:"
+        )
+        found.append((head, plan.nearest))
+    if plan.instead is not None:
+        found.append(("What the margins or the budget allow instead:", plan.instead))
+    return found
+
+
 def _cost(plan: Plan) -> list[str]:
     cost = plan.cost
     if cost is None:
@@ -72,8 +129,8 @@ def _cost(plan: Plan) -> list[str]:
     if plan.after is not None:
         after = plan.after
         lines.append(
-            f"the finished car carries {kilowatts(after.carries)} kW; chance that it holds "
-            f"{kilowatts(plan.target.power)} kW: {percent(after.holds_probability)}"
+            f"the finished car carries {_power(after.carries)}; chance that it holds "
+            f"{_power(plan.target.power)}: {percent(after.holds_probability)}"
             + ("" if plan.misses else f" (policy: {percent(plan.policy.holds)} or more)")
         )
     return lines
@@ -99,14 +156,14 @@ def _misses(plan: Plan) -> list[str]:
     """What a plan below the policy does not keep."""
     if not plan.misses:
         return []
-    lines = ["", f"Passed more often than allowed at {kilowatts(plan.target.power)} kW:"]
-    for m in plan.misses:
-        if m.slot == "car":
-            lines.append(f"  {m.rule}: {percent(m.chance)}, {percent(m.allowed)} is asked")
-        else:
-            part = f" {m.part}" if m.part else ""
-            lines.append(f"  {m.slot}{part}, {m.rule}: {percent(m.chance)}, {percent(m.allowed)} is allowed")
-    return lines
+    return ["", f"Passed more often than allowed at {_power(plan.target.power)}:", *(_missed(m) for m in plan.misses)]
+
+
+def _missed(miss: Miss) -> str:
+    if miss.slot == "car":
+        return f"  {miss.rule}: {percent(miss.chance)}, {percent(miss.allowed)} is asked"
+    part = f" {miss.part}" if miss.part else ""
+    return f"  {miss.slot}{part}, {miss.rule}: {percent(miss.chance)}, {percent(miss.allowed)} is allowed"
 
 
 def _notes(plan: Plan) -> list[str]:
@@ -119,13 +176,15 @@ def _steps(plan: Plan) -> list[str]:
     lines = ["", f"{'slot':22}{'install':10}{'price':>7}{'hours':>7}{'without':>9}  why"]
     for step in plan.steps:
         skip = "·" if step.skip_ceiling is None else kilowatts(step.skip_ceiling)
-        said = [f"{r.because.value}: {r.text}" for r in step.why[:MOST_REASONS]]
+        said = [f"{r.because.value}: {respoken(r.text)}" for r in step.why[:MOST_REASONS]]
+        if step.used is not None:
+            said.append(f"from the shelf: {step.used}")
         head = f"{step.slot:22}{step.install:10}{number(step.price):>7}{number(step.labour / 3600.0, 1):>7}{skip:>9}  "
         lines.append(head + (said[0] if said else step.name))
         lines += [" " * len(head) + more for more in said[1:]]
         if step.tasks:
             lines.append(" " * len(head) + "with it: " + ", ".join(step.tasks))
-    lines.append("(without: kW that the finished car carries if this part alone is left out)")
+    lines.append(f"(without: {power_unit()} that the finished car carries if this part alone is left out)")
     return lines
 
 
@@ -146,12 +205,14 @@ def _conflict(plan: Plan) -> list[str]:
         head = "These exclude each other; the time ran out before it was clear that all of them are needed for that:"
     if len(plan.conflict) == 1:
         head = "This alone stands against it:"
-    return ["", head] + [f"  {r.because.value}: {r.text}" for r in plan.conflict]
+    if not plan.proven:
+        head = "Why there is no answer:"
+    return ["", head] + [f"  {r.because.value}: {respoken(r.text)}" for r in plan.conflict]
 
 
 def _cautions(plan: Plan) -> list[str]:
     names: set[str] = set()
-    for one in (plan, plan.nearest, plan.instead):
+    for one in (plan, plan.refuelled, plan.nearest, plan.instead):
         if one is not None and one.after is not None:
             touched = {step.slot for step in one.steps}
             names |= {p.slot.kind for p in one.after.build.places if p.slot.name in touched}
@@ -159,38 +220,12 @@ def _cautions(plan: Plan) -> list[str]:
     return ["", "With this work:", *(f"- {c}" for c in found)] if found else []
 
 
-def turning_text(turns: Iterable[Turn]) -> str:
-    """Ratings that would change a plan, as text."""
-    lines = [
-        f"  {t.slot} {t.part}: {t.rating} {percent(t.enough - 1.0)} better than stated ({percent(t.short - 1.0)} is not "
-        f"enough) would leave it there; the step costs {number(t.saves)} net on its own"
-        for t in turns
-    ]
-    return "\n".join(["", "Numbers that would change the plan:", *lines]) + "\n" if lines else ""
-
-
-def path_text(path: Path) -> str:
-    """Two stages as text."""
-    if not math.isfinite(path.total):
-        return "No path over both stages.\n\n" + plan_text(path.second if path.first.reachable else path.first)
-    thrown = ", ".join(path.thrown_away) or "nothing"
-    lines = [
-        f"Both stages together {number(path.total)}; at once it would be {number(path.direct)}. Thrown away: {thrown}.",
-        f"Starting with the cheapest first stage would cost {number(path.regret)} more in the end."
-        if path.regret > 0.005
-        else "The cheapest first stage is also the right start.",
-    ]
-    for n, plan in enumerate((path.first, path.second), start=1):
-        lines += ["", f"Stage {n}", plan_text(plan).rstrip()]
-    return "\n".join(lines) + "\n"
-
-
 def frontier_text(points: Iterable[Point]) -> str:
     """Money against power as text."""
     rows = list(points)
     if not rows:
         return "No power on the grid can be planned for this car.\n"
-    lines = [f"{'kW':>6}{'total':>9}{'chance':>8}  {'fuel':8}parts"]
+    lines = [f"{power_unit():>6}{'total':>9}{'chance':>8}  {'fuel':8}parts"]
     lines += [
         f"{kilowatts(p.power):>6}{number(p.total):>9}{percent(p.holds_probability):>8}  {p.fuel:8}"
         f"{len(p.parts)}: {', '.join(p.parts[:8])}{' ...' if len(p.parts) > 8 else ''}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -14,6 +15,14 @@ from graph.plan.physics import Physics
 from graph.plan.record import Because, Miss, Reason, Step
 from graph.plan.wish import MarginPolicy
 from graph.report import Report
+
+PROOF = (
+    "No set of parts of this book that meets the policy costs less. Every choice of fuel and of the parts that decide "
+    "the engine's state was taken in the order of the least it can cost; its state was solved and every limit compared "
+    "in {samples} joint samples; nothing was taken to rise or fall with anything. A part that costs more and is better "
+    "in no sample was not tried in place of a cheaper one. The set found passed the full check, which draws samples of "
+    "its own: a set within about {error:.1%} of a threshold of the policy may be judged either way."
+)
 
 
 def steps(selection: Sequence[int], choices: Choices, physics: Physics, *, explain: bool = True) -> tuple[Step, ...]:
@@ -48,7 +57,7 @@ def steps(selection: Sequence[int], choices: Choices, physics: Physics, *, expla
             Step(
                 slot=choices.names[s],
                 install=part.id,
-                name=part.name,
+                name=part.name if part.used is None else f"{part.name} ({part.used})",
                 remove=before.id if before is not None else None,
                 price=0.0 if part.id in included else part.price or 0.0,
                 labour=0.0 if part.id in included else part.labour or 0.0,
@@ -57,6 +66,7 @@ def steps(selection: Sequence[int], choices: Choices, physics: Physics, *, expla
                 tasks=part.tasks,
                 stock=part.stock,
                 lead_time=part.lead_time,
+                used=part.used,
             )
         )
     return tuple(found)
@@ -110,7 +120,7 @@ def _limits(
             found.extend(
                 text
                 for t, j in enumerate(without)
-                if not car.allowed(t, j) and not (t == s and place.unknown is not None)
+                if not car.allowed(t, j) and not (t == s and (place.unknown is not None or short is not None))
                 if (text := _pressed(t, j, car.ceiling(t, j), choices, physics, core)) is not None
             )
     if not found:
@@ -203,3 +213,28 @@ def misses(report: Report, choices: Choices, kinds: Mapping[str, Kind], policy: 
         text = "chance to carry the target"
         found.append(Miss(slot="car", part=None, rule=text, chance=report.holds_probability, allowed=policy.holds))
     return tuple(found)
+
+
+def proof(physics: Physics, asked: MarginPolicy) -> str:
+    """What exactly is proven by a search that came to its end with a set.
+
+    Parameters
+    ----------
+    physics : Physics
+        The model that was asked.
+    asked : MarginPolicy
+        The shop's policy; the model's own may be a wider one.
+
+    Returns
+    -------
+    str
+        Sentences.
+    """
+    text = PROOF.format(samples=physics.samples, error=math.sqrt(0.16 / physics.samples))
+    if physics.policy == asked:
+        return text
+    wider = physics.policy
+    return (
+        f"Here the policy is a wider one than the shop's: {wider.harm:.1%} and {wider.cost:.1%} of passing a limit, "
+        f"{wider.holds:.0%} of carrying the target. {text}"
+    )

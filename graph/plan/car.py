@@ -4,24 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 
 from graph.judge import Bench
 from graph.limit import Control
-from graph.model import Setting
-from graph.plan.alone import Noted, Row, looks_around
+from graph.model import Array, Setting
+from graph.plan.alone import OPEN, Noted, Row, looks_around
 from graph.plan.bond import Key
 from graph.plan.state import Found, State
-from graph.plan.survival import NEARLY, exceeded_share, pack, passes, reaches
+from graph.plan.survival import NEARLY, carried_by, exceeded_share, pack, reaches
 from graph.sampling import THIN
 from graph.solution import Solution
 from graph.subject import Subject
 from graph.variation import Variation, linked
-
-#: Stands for what neighbours tell where that is not settled.
-OPEN: Mapping[str, float] = MappingProxyType({"nothing settled": float("nan")})
 
 
 class Car:
@@ -43,6 +40,8 @@ class Car:
         told = self.physics.linked(core, setting) if self.whole else OPEN
         self.question = replace(state.question, setting=replace(setting, shared=shared, linked=told))
         self._fine: Solution | None = None
+        self._bench: Bench | None = None
+        self._every = pack(np.ones(self.physics.samples, dtype=bool))
         self.power, self.engine = state.power, state.engine
         self.found = Found()
         self._said: tuple[tuple[Variation, ...], Mapping[tuple[int, int], Setting]] | None = None
@@ -81,7 +80,7 @@ class Car:
             if key in found.ceiling:
                 return found.ceiling[key]
         flat, subjects = self._flat(), self._subjects(key)
-        into = self.found if self._hears(key, subjects, flat) else self.state.found
+        into = self._into(key)
         judged = (s for s in subjects if self.whole or not self._waits(s, flat))
         into.ceiling[key] = min((reaches(s, flat, 0) for s in judged), default=np.inf)
         return into.ceiling[key]
@@ -93,15 +92,55 @@ class Car:
         subject.utilisation(bench.fine.state(0), setting)
         return bool(heard.names)
 
-    def _hears(self, key: Key, subjects: tuple[Subject, ...], bench: Bench) -> bool:
-        """True if what is found about an option depends on what other parts say."""
-        rules = self.physics.kinds[self.physics.place(key).slot.kind].limits
-        return any(rule.needs for rule in rules) or any(looks_around(s, bench, 0) for s in subjects)
+    def _into(self, key: Key) -> Found:
+        """Where to note what is found: with the state, unless it depends on what other parts say."""
+        return self.found if self.physics.listens(key) else self.state.found
 
     def allowed(self, slot: int, option: int) -> bool:
         """True if every limit of an option is clear and carries the target in this car."""
-        key = (slot, option)
-        return self._clear(key) and self.ceiling(slot, option) >= self.physics.target.power * NEARLY
+        return self._clear((slot, option)) and self._reaches((slot, option))
+
+    def _reaches(self, key: Key) -> bool:
+        """True if the ceiling here is at or above the target; worked out in full only where a table leaves it open."""
+        power = self.physics.target.power * NEARLY
+        carried, at = self.physics.ledger.carried, (*self.state.key, "cell", *self._heard(key))
+        if at not in carried:
+            carried[at] = self._cell(key)
+        low, high = carried[at]
+        return bool(power <= low or (power <= high and self.ceiling(*key) >= power))
+
+    def _heard(self, key: Key) -> tuple[Any, ...]:
+        """An option, and what it hears of other parts."""
+        physics = self.physics
+        if not physics.listens(key):
+            return (physics.label(key),)
+        slots = (*physics.offering, *(physics.linking if self.whole else ()))
+        return physics.label(key), self.whole, *(physics.alike(s, self.core[s]) for s in slots)
+
+    def _cell(self, key: Key) -> tuple[float, float]:
+        """Powers that an option carries and does not carry for certain, without spreads [W]."""
+        bench = self._table()
+        powers = bench.question.powers
+        low, high = float("inf"), float("inf")
+        for subject in self._subjects(key):
+            judged = subject.rule.no_ceiling is None and subject.rule.control is not Control.SPARK
+            if judged and (self.whole or not self._waits(subject, bench)):
+                worst = bench.fine.worst(bench.fine.utilisation(subject, 0))
+                over = np.flatnonzero(~(worst <= 1.0))
+                first = int(over[0]) if over.size else powers.size
+                low = min(low, float(powers[first - 1]) if first else 0.0)
+                if first < powers.size and worst[first] > 1.0:
+                    high = min(high, float(powers[first]))
+        return low, high
+
+    def _table(self) -> Bench:
+        """The state with its spreads on powers that are the same for every target, heard with what its parts say."""
+        if self._bench is None:
+            solved = self.state.bench
+            asked = replace(solved.question, setting=self.question.setting)
+            fine, coarse = (replace(found, question=asked) for found in (solved.fine, solved.coarse))
+            self._bench = replace(solved, question=asked, fine=fine, coarse=coarse, here=-1)
+        return self._bench
 
     def _clear(self, key: Key) -> bool:
         verdict = self.physics.alone(self.core, key)
@@ -113,17 +152,21 @@ class Car:
         power, draws = self.physics.target.power, self.physics.draws
         left = []
         for row in self.physics.unsure(self.core, key):
-            if not row.untouched(power, self.state.opened):
+            allowed = self.physics.allowed_share(row.subject)
+            if row.untouched(power, self.state.opened):
+                share = row.exceeded(power, draws)
+                clear: bool | None = share is not None and share <= allowed
+            else:
+                clear = row.settled(power, self.state.spools, allowed, draws)
+            if clear is None:
                 left.append(row)
-                continue
-            share = row.exceeded(power, draws)
-            if share is None or share > self.physics.allowed_share(row.subject):
+            elif not clear:
                 self.found.clear[key] = False
                 return False
         if not left:
             self.found.clear[key] = True
             return True
-        into = self.found if self._hears(key, self._subjects(key), self._flat()) else self.state.found
+        into = self._into(key)
         into.clear[key] = self._clear_on_own_curve(key, tuple(left))
         return into.clear[key]
 
@@ -158,30 +201,29 @@ class Car:
     def survival(self, slot: int, option: int) -> int:
         """Joint samples in which every limit of an option carries the target, one bit each."""
         key = (slot, option)
-        for found in (self.state.found, self.found):
-            if key in found.survival:
-                return found.survival[key]
-        subjects, flat = self._subjects(key), self._flat()
-        heard = self._hears(key, subjects, flat)
-        bench = replace(
-            self.state.bench,
-            question=self.question,
-            fine=self.fine,
-            coarse=replace(self.state.bench.coarse, question=self.question),
-            here=-1,
-        )
-        own = self.physics.variations(key, self.question)
+        carried, at = self.physics.ledger.carried, (*self.state.key, "samples", *self._heard(key))
+        if at not in carried:
+            carried[at] = self._carried(key)
+        found = carried[at]
+        if found is None:
+            return self._every
+        return pack(found >= self.physics.target.power * NEARLY)
+
+    def _carried(self, key: Key) -> Array | None:
+        """What an option carries in each sample [W]; None where no limit is passed in any."""
+        bench = self._table()
+        own = self.physics.variations(key, bench.question)
         bench = replace(bench, variations=tuple({v.index: v for v in (*bench.variations, *own)}.values()))
-        flags = np.ones(self.physics.samples, dtype=bool)
-        for subject in subjects:
+        found: Array | None = None
+        for subject in self._subjects(key):
             judged = subject.rule.no_ceiling is None and subject.rule.control is not Control.SPARK
             if judged and (self.whole or not self._waits(subject, bench)):
                 mine = self._with_neighbours(bench) if looks_around(subject, bench, 0) else bench
                 response, _ = mine.utilisation(subject, 0)
-                flags &= passes(response, mine.last_power(0), mine)
-        into = self.found if heard else self.state.found
-        into.survival[key] = pack(flags)
-        return into.survival[key]
+                most = carried_by(response, mine.last_power(0), mine)
+                if most is not None:
+                    found = most if found is None else np.minimum(found, most)
+        return found
 
     def _with_neighbours(self, bench: Bench) -> Bench:
         """The bench on which what other parts offer and tell varies with their ratings."""

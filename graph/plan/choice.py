@@ -6,11 +6,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from graph.errors import UnknownName
-from graph.fit import fitting
 from graph.model import Belief, Build, Fuel, Part, Place
 from graph.plan.bond import Clash, Key, Need, bonds
 from graph.plan.labour import members
-from graph.plan.supply import current, on_shelf, there_within
+from graph.plan.supply import Stock, current, on_shelf, there_within
 from graph.plan.wish import FuelOffer, Wishes
 
 FUEL_KIND = "fuel_grade"
@@ -222,10 +221,11 @@ def gather(
         raise UnknownName("part", number, sorted(known))
     more = power > build.platform.constants["factory power"] * (1.0 + 1e-9)
     book = current(book)
+    stock = Stock(book)
     options: list[tuple[Option, ...]] = []
     for place in build.places:
         kept = Option(place=place, kept=True, fuel=fuel if place.slot.kind == FUEL_KIND else None)
-        others = _others(place, build, book, offers)
+        others = _others(place, build, stock, offers)
         stays = kept.part is not None and kept.part.factory and bool(others) and wishes.calibrate and more
         options.append(
             tuple(replace(o, barred=_barred(o, wishes, fuel_fixed, clipped=stays and o.kept)) for o in (kept, *others))
@@ -248,6 +248,8 @@ def _barred(option: Option, wishes: Wishes, fuel_fixed: bool, *, clipped: bool) 
         found.add("stock")
     if wishes.within is not None and not option.kept and not there_within(part, wishes.within):
         found.add("wait")
+    if not wishes.used and not option.kept and part is not None and part.used is not None:
+        found.add("used")
     if slot.kind == CALIBRATION_KIND and clipped:
         found.add("calibration")
     if slot.kind == FUEL_KIND and fuel_fixed and not option.kept:
@@ -255,7 +257,7 @@ def _barred(option: Option, wishes: Wishes, fuel_fixed: bool, *, clipped: bool) 
     return frozenset(found)
 
 
-def _others(place: Place, build: Build, book: list[Part], offers: list[FuelOffer]) -> list[Option]:
+def _others(place: Place, build: Build, stock: Stock, offers: list[FuelOffer]) -> list[Option]:
     there = place.part.id if place.part is not None else None
     if place.slot.kind == FUEL_KIND:
         codes = set(build.codes)
@@ -266,8 +268,9 @@ def _others(place: Place, build: Build, book: list[Part], offers: list[FuelOffer
         ]
     return [
         Option(place=_with(place, part), kept=False)
-        for part in fitting(build, book, place.slot.kind)
+        for part in stock.fitting(build.codes, place.slot.kind)
         if part.id != there and not part.factory and part.price is not None
+        if part.used is None or (part.stock or 0) >= 1
     ]
 
 

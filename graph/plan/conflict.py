@@ -133,6 +133,9 @@ def describe(name: str, choices: Choices, physics: Physics) -> Reason:
         return Reason(because=Because.EXCLUDES, text=f"{what} must not be fitted")
     if name == "stock":
         return Reason(because=Because.EXCLUDES, text="only what lies on the shelf may be bought")
+    if name == "used":
+        text = "only new parts are to be fitted, none of the used ones on the shelf"
+        return Reason(because=Because.EXCLUDES, text=text)
     if name == "wait":
         text = "every part must be on the shelf or there in the time given"
         return Reason(because=Because.EXCLUDES, text=text)
@@ -154,19 +157,24 @@ def describe(name: str, choices: Choices, physics: Physics) -> Reason:
 def _limit(slot: str, choices: Choices, physics: Physics) -> str:
     """What stands against every option of a slot."""
     s = choices.names.index(slot)
-    said, carried, all_short = [], 0.0, True
+    said, clear, carried, all_short = list[str](), list[str](), 0.0, True
     for i, option in enumerate(choices.options[s]):
         if option.barred - choices.relaxed or option.part is None:
             continue
         short = physics.shortfall((s, i))
         all_short = all_short and short is not None
         carried = max(carried, physics.carries_alone((s, i)))
-        said.append(short or f"{option.part.id} is clear alone, but not together with the rest")
+        (said if short else clear).append(short or option.part.id)
+    if clear:
+        word = "is" if len(clear) == 1 else "are"
+        said.append(f"{', '.join(clear)} {word} clear alone, but not together with the rest")
     if not said:
-        return f"{slot}: nothing fits"
+        barred = ", ".join(o.part.id for o in choices.options[s] if o.part is not None)
+        return f"{slot}: your side conditions rule out all that fits: {barred}" if barred else f"{slot}: nothing fits"
     if all_short and 0.0 < carried < float("inf"):
         said.insert(0, f"no {slot} that fits carries more than {carried / 1e3:.0f} kW{_asked(physics)}")
-    return f"{slot}: " + "; ".join(said)
+        return f"{slot}: " + "; ".join(said)
+    return f"{slot}, judged on {physics.aimed(physics.judged_on()).fuel.name}: " + "; ".join(said)
 
 
 def _asked(physics: Physics) -> str:

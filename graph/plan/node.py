@@ -34,8 +34,12 @@ class Node:
         Once the engine's state is known.
     glanced : bool
         True if a first look at the core found nothing against it.
+    placed : bool
+        True once the late slots of the context are settled.
     joined : bool
         True once what parts say to their neighbours is settled too.
+    passed : tuple of int
+        Options that were found good here, slot by slot; empty where nothing was asked.
     """
 
     bound: float
@@ -44,7 +48,9 @@ class Node:
     domains: Domains = field(compare=False)
     car: Settled | None = field(compare=False, default=None)
     glanced: bool = field(compare=False, default=False)
+    placed: bool = field(compare=False, default=False)
     joined: bool = field(compare=False, default=False)
+    passed: Selection = field(compare=False, default=())
 
     @property
     def cheapest(self) -> Selection:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Mapping, Sequence
+from copy import copy
 from dataclasses import replace
 from typing import Any
 
@@ -11,15 +12,18 @@ import numpy as np
 
 from graph.check import ENGINE, check
 from graph.limit import Control
+from graph.model import Target
 from graph.operation import SPEEDS
 from graph.plan.alone import Noted, Row
 from graph.plan.bond import Key
 from graph.plan.car import Car
+from graph.plan.mark import Mark
 from graph.plan.reading import read, some
 from graph.plan.stand import Stands
 from graph.plan.state import State
 from graph.plan.survival import NEARLY
 from graph.plan.trait import Context
+from graph.plan.wish import MarginPolicy
 from graph.report import Report
 from graph.solution import ask
 from graph.subject import Subject
@@ -38,10 +42,35 @@ class Physics(Stands):
 
     def __init__(self, *given: Any, **named: Any) -> None:
         super().__init__(*given, **named)
+        self._begin()
+
+    def _begin(self) -> None:
+        """Nothing found yet that depends on the power."""
         self.reports: dict[tuple[int, ...], Report] = {}
         self._refused: set[tuple[Any, ...]] = set()
-        self._states: dict[Context, State] = {}
-        self._alone: dict[tuple[Context, Key], tuple[bool | None, tuple[Row, ...]]] = {}
+        self._states: dict[tuple[Mark, ...], State] = {}
+        self._alone: dict[tuple[Any, ...], tuple[bool | None, tuple[Row, ...]]] = {}
+
+    def asked(self, target: Target, policy: MarginPolicy) -> Physics:
+        """The same options at another power, sharing all that does not depend on it.
+
+        Parameters
+        ----------
+        target : Target
+            Like this one's but for its power.
+        policy : MarginPolicy
+            When a limit is clear.
+
+        Returns
+        -------
+        Physics
+            A new object.
+        """
+        other = copy(self)
+        other.target, other.policy = target, policy
+        other.least = int(np.ceil(policy.holds * self.samples - 1e-9))
+        other._begin()
+        return other
 
     def engine(self, context: Mapping[int, int]) -> bool:
         """True if the engine alone makes the target in a context, as often as the policy asks."""
@@ -64,7 +93,7 @@ class Physics(Stands):
         return self._verdict(context, key)[1]
 
     def _verdict(self, context: Mapping[int, int], key: Key) -> tuple[bool | None, tuple[Row, ...]]:
-        at = (tuple(context[s] for s in self.context), key)
+        at = (self.standing(context), self.around(context, key), key)
         if at not in self._alone:
             self._alone[at] = self._judged_at_target(context, key)
         return self._alone[at]
@@ -79,13 +108,18 @@ class Physics(Stands):
         if found.unknown:
             return False, ()
         power = self.target.power
-        unsure = tuple(row for row in found.rows if power >= row.held_from)
+        unsure = []
         for row in found.rows:
-            if row not in unsure:
-                share = row.exceeded(power, self.draws)
-                if share is None or share > self.allowed_share(row.subject):
+            allowed = self.allowed_share(row.subject)
+            if row.open_at(power):
+                if row.never(power, allowed, self.draws):
                     return False, ()
-        return (None if unsure else True), unsure
+                unsure.append(row)
+                continue
+            share = row.exceeded(power, self.draws)
+            if share is None or share > allowed:
+                return False, ()
+        return (None if unsure else True), tuple(unsure)
 
     def refuse(self, context: Mapping[int, int], key: Key) -> None:
         """Take an option as not clear on this fuel and breathing: a full check has found it so."""
@@ -151,29 +185,31 @@ class Physics(Stands):
             return f"{place.part.id}: a limit of it is not known" if found.unknown else None
         return worst[1]
 
-    def glance(self, cores: Sequence[Mapping[int, int]]) -> list[bool]:
-        """For some choices of the core, False where the engine or a part of the core fails the target for certain.
+    def glance(self, cores: Sequence[Mapping[int, int]]) -> list[tuple[int, ...] | None]:
+        """For some choices of the core, the slots whose parts fail the target there for certain; None if the engine does.
 
         Only the speed of the power and those above it are solved, and only the limits of the core's parts compared
         there: what fails at one speed fails.
         """
-        good = [True] * len(cores)
-        groups: dict[Context, list[int]] = {}
+        found: list[tuple[int, ...] | None] = [()] * len(cores)
+        groups: dict[tuple[Mark, ...], list[int]] = {}
         for n, core in enumerate(cores):
-            groups.setdefault(tuple(core[s] for s in self.context), []).append(n)
+            groups.setdefault(self.standing(core), []).append(n)
         for members in groups.values():
-            self._glance([cores[n] for n in members], members, good)
-        return good
+            for n, failed in zip(members, self._glance([cores[n] for n in members]), strict=True):
+                found[n] = failed
+        return found
 
-    def _glance(self, cores: Sequence[Mapping[int, int]], members: Sequence[int], good: list[bool]) -> None:
+    def _glance(self, cores: Sequence[Mapping[int, int]]) -> list[tuple[int, ...] | None]:
         target = self.aimed(cores[0])
         setting = self.setting(target)
         question = ask(target, replace(setting, shared=self.shared(cores[0], setting)))
         question = replace(question, powers=np.array([target.power]), at_target=0)
         states = self.solve([self.here(c) for c in cores], question, target, -SPEEDS)
         solution = read(states, question, own=False)
-        fails = solution.capped_power < target.power * (NEARLY - CERTAIN)
-        for s in self.core:
+        short = solution.capped_power < target.power * (NEARLY - CERTAIN)
+        blamed: list[list[int]] = [[] for _ in cores]
+        for s in (t for t in self.core if t not in self.late):
             chosen: dict[int, list[int]] = {}
             for n, core in enumerate(cores):
                 chosen.setdefault(core[s], []).append(n)
@@ -186,21 +222,21 @@ class Physics(Stands):
                         continue
                     u = solution.utilisation(subject, rows)
                     over = np.where(np.isnan(u), 0.0, u).max(axis=(-2, -1)) > 1.0 + CERTAIN
-                    fails[rows] |= over
-        for n, failed in zip(members, fails, strict=True):
-            good[n] = not failed
+                    for n in np.array(rows)[over]:
+                        blamed[n].append(s)
+        return [None if failed else tuple(dict.fromkeys(found)) for failed, found in zip(short, blamed, strict=True)]
 
     def _neighbourly(self, subject: Subject, solution: Any) -> bool:
-        """True if a limit may hear what neighbours tell."""
-        heard = Noted({})
-        setting = replace(solution.question.setting, linked=heard)
-        subject.utilisation(solution.state([0]), setting)
-        return bool(heard.names)
+        """True if a limit may hear what neighbours tell or offer."""
+        around = solution.question.setting
+        heard, shared = Noted({}), Noted(around.shared)
+        subject.utilisation(solution.state([0]), replace(around, linked=heard, shared=shared))
+        return bool(heard.names or shared.names)
 
     def settle(self, cores: Sequence[Mapping[int, int]]) -> list[Car]:
         """Solve the engine's state for some choices of the core."""
-        wanted = [tuple(core[s] for s in self.state) for core in cores]
-        order: dict[Context, dict[Context, Mapping[int, int]]] = {}
+        wanted = [tuple(self.alike(s, core[s]) for s in self.state) for core in cores]
+        order: dict[Context, dict[tuple[Mark, ...], Mapping[int, int]]] = {}
         for state, core in zip(wanted, cores, strict=True):
             if state not in self._states:
                 order.setdefault(tuple(core[s] for s in self.fuel), {})[state] = core
@@ -219,7 +255,15 @@ class Physics(Stands):
     def confirm(self, selection: Sequence[int]) -> bool:
         """True if the full check of a complete choice finds everything in order by the policy."""
         chosen = dict(enumerate(selection))
-        report = check(self.built(selection), self.aimed(chosen), self.kinds, samples=self.samples, seed=self.seed)
+        memory = self.ledger.memory((self.build.car, *(self.label(key) for key in enumerate(selection))))
+        report = check(
+            self.built(selection),
+            self.aimed(chosen),
+            self.kinds,
+            samples=self.samples,
+            seed=self.seed,
+            memory=memory,
+        )
         self.reports[tuple(selection)] = report
         if report.reachable is not True or report.holds_probability < self.policy.holds - 1e-12:
             return False

@@ -76,6 +76,8 @@ class Step:
         What it is needed for.
     skip_ceiling : float or None
         What the finished plan carries without it [W]; None where it cannot be judged without it.
+    used : str or None
+        Condition of a used piece; None for a new one.
     """
 
     slot: str
@@ -89,6 +91,7 @@ class Step:
     tasks: tuple[str, ...] = ()
     stock: int | None = None
     lead_time: float | None = None
+    used: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,8 +178,12 @@ class Plan:
         Where the budget is too small, or no set keeps the policy: the highest power on a grid that is reached.
     nearest : Plan or None
         Where no set keeps the policy: the cheapest one that misses it least.
+    refuelled : Plan or None
+        Where no set keeps the policy on the fuel asked: the cheapest one on any fuel of the book.
     misses : tuple of Miss
         Of a plan that does not keep the policy: what it misses.
+    lacks : tuple of Miss
+        Of a car that carries the target as it stands: what it misses of the policy.
     notes : tuple of str
         What is odd about the book or the wishes, in sentences.
     irreducible : bool
@@ -199,7 +206,9 @@ class Plan:
     proof: str = ""
     instead: Plan | None = None
     nearest: Plan | None = None
+    refuelled: Plan | None = None
     misses: tuple[Miss, ...] = ()
+    lacks: tuple[Miss, ...] = ()
     notes: tuple[str, ...] = ()
     irreducible: bool = True
     fuel_open: bool = False
@@ -239,29 +248,3 @@ class Point:
     holds_probability: float
     proven: bool
     carries: float = 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Path:
-    """Two plans, one after the other.
-
-    Parameters
-    ----------
-    first, second : Plan
-        For the lower and the higher power; the second starts from the car that the first leaves.
-    total : float
-        Both together with tax [currency].
-    thrown_away : tuple of str
-        Parts bought in the first and taken out again in the second.
-    direct : float
-        Total of going to the higher power at once [currency].
-    regret : float
-        What the cheapest first step would cost more in the end than this path [currency].
-    """
-
-    first: Plan
-    second: Plan
-    total: float
-    thrown_away: tuple[str, ...]
-    direct: float
-    regret: float

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import heapq
 import time
+from collections.abc import Sequence
 
 from graph.plan.bond import Key
 from graph.plan.bound import Bounds
@@ -12,6 +13,7 @@ from graph.plan.labour import Tariff
 from graph.plan.node import CENT, Node, Rules, Selection, Split, firsts, unheld
 from graph.plan.outcome import ENGINE, HOLDS, Outcome, limit_of
 from graph.plan.terms import Model, Settled
+from graph.plan.verdict import Verdicts
 
 #: Cores looked at side by side: at first and at most; how far above the cheapest one they may lie [currency, net],
 #: and how many nodes may be opened to find them.
@@ -48,6 +50,8 @@ class Search:
         self.confirm = confirm
         self.bounds = Bounds(choices, tariff)
         self.rules = Rules(choices, self.bounds)
+        self.late = model.late
+        self.verdicts = Verdicts(choices, model, no_engine=self.no_engine)
         self.core = tuple(s for s in model.core if s not in model.context)
         self.effort = {"nodes": 0, "looks": 0, "states": 0, "checks": 0}
         self._heap: list[Node] = []
@@ -55,8 +59,6 @@ class Search:
         self._batch = FIRST_BATCH
         self._order = list(range(len(choices.options)))
         self._full = (1 << (8 * ((model.samples + 7) // 8))) - 1
-        self._engines: dict[Selection, bool] = {}
-        self._clear: dict[Selection, dict[Key, bool]] = {}
         self._refused: set[Selection] = set()
 
     def run(self, *, budget: float = float("inf"), deadline: float | None = None) -> Outcome:
@@ -116,6 +118,9 @@ class Search:
             split = self.rules.priced(node.domains, node.bound)
         if split is True and not self._freshened(node):
             return None
+        if split is True and not node.placed:
+            self._place(node)
+            return None
         if split is True and not self.no_holds:
             engine = self._full if self.no_engine else node.car.engine_survival
             split = unheld(node.domains, node.car, engine, self.model.least, self.free_slots)
@@ -125,8 +130,8 @@ class Search:
             if not self.confirm or self._accepted(selection):
                 return selection
             self._refused.add(selection)
-            self._clear.clear()
-            heapq.heappush(self._heap, node)
+            self.verdicts.forget()
+            self._push(node.domains, car=node.car, placed=True, joined=True)
         elif split is True:
             slot = next((s for s, d in enumerate(node.domains) if len(d) > 1), None)
             if slot is not None:
@@ -135,43 +140,45 @@ class Search:
             self._part(node, split)
         return None
 
+    def _place(self, node: Node) -> None:
+        """Settle the next of the late slots; with all of them what the parts offer to one another is known."""
+        if self._parted(node, self.late):
+            return
+        car = self.model.settle([firsts(node.domains, self.model.core)])[0]
+        self._push(node.domains, car=car, placed=True, joined=not self.model.linking)
+
     def _join(self, node: Node) -> None:
         """Settle the next slot whose part says something to its neighbours; with all of them the car is whole."""
-        slot = next((s for s in self.model.linking if len(node.domains[s]) > 1), None)
-        if slot is not None:
-            self._part(node, (slot, frozenset({node.domains[slot][0]})))
+        if self._parted(node, self.model.linking):
             return
         car = self.model.settle([firsts(node.domains, (*self.model.core, *self.model.linking))])[0]
-        self._push(node.domains, car=car, joined=True)
+        self._push(node.domains, car=car, placed=True, joined=True)
 
     def _advanced(self, node: Node) -> bool:
         """Settle one more slot of the core, or strike out what is not clear; False once the core is complete."""
-        slot = next((s for s in self.model.context if len(node.domains[s]) > 1), None)
-        if slot is None:
-            if not self._engine(node.domains) or not self._freshened(node):
-                return True
-            slot = next((s for s in self.core if len(node.domains[s]) > 1), None)
-            if slot is None:
-                return False
-        self._part(node, (slot, frozenset({node.domains[slot][0]})))
-        return True
+        if self._parted(node, self.verdicts.standing):
+            return True
+        if not self.verdicts.engine(node.domains) or not self._freshened(node):
+            return True
+        return self._parted(node, self.core)
 
-    def _engine(self, domains: Domains) -> bool:
-        context = tuple(domains[s][0] for s in self.model.context)
-        if context not in self._engines:
-            self._engines[context] = self.no_engine or self.model.engine(firsts(domains, self.model.context))
-        return self._engines[context]
+    def _parted(self, node: Node, slots: tuple[int, ...]) -> bool:
+        """True if a slot that held options of several kinds was parted: those like the cheapest, and the rest."""
+        split = self.verdicts.mixed(node.domains, slots)
+        if split is not None:
+            self._part(node, split)
+        return split is not None
 
     def _freshened(self, node: Node) -> bool:
         """True if the cheapest option of every slot is good; else the node is taken up again without the bad ones."""
-        known = self._known(node)
         live: list[tuple[int, ...]] | None = None
+        passed = node.passed or (-1,) * len(node.domains)
         for s in self._order:
             found = node.domains[s]
-            if s in self.free_slots:
+            if found[0] == passed[s] or s in self.free_slots:
                 continue
             n = 0
-            while n < len(found) and not self._good(node, known, (s, found[n])):
+            while n < len(found) and not self._good(node, (s, found[n])):
                 n += 1
             if n:
                 if self._order[0] != s:
@@ -181,34 +188,24 @@ class Search:
                 live = live or list(node.domains)
                 live[s] = found[n:]
         if live is None:
+            node.passed = node.cheapest
             return True
         left = self.choices.narrowed(tuple(live))
         if left is not None:
             glanced = node.glanced and node.car is None and self._same_core(node, left)
-            self._push(left, car=node.car, glanced=glanced, joined=node.joined)
+            self._push(left, car=node.car, glanced=glanced, placed=node.placed, joined=node.joined)
         return False
-
-    def _opened(self, node: Node) -> bool:
-        """True if a node's context is settled and was asked about before."""
-        context = self.model.context
-        settled = all(len(node.domains[s]) == 1 for s in context)
-        return settled and tuple(node.domains[s][0] for s in context) in self._clear
-
-    def _known(self, node: Node) -> dict[Key, bool]:
-        return self._clear.setdefault(tuple(node.domains[s][0] for s in self.model.context), {})
-
-    def _judged_good(self, node: Node, key: Key) -> bool:
-        return key[0] in self.free_slots or self._good(node, self._known(node), key)
 
     def _same_core(self, node: Node, domains: Domains) -> bool:
         return all(node.domains[s] == domains[s] for s in self.model.core)
 
-    def _good(self, node: Node, known: dict[Key, bool], key: Key) -> bool:
-        if node.car is not None and not node.car.allowed(*key):
-            return False
-        if key not in known:
-            known[key] = self.model.clear(firsts(node.domains, self.model.context), *key)
-        return known[key]
+    def _good(self, node: Node, key: Key) -> bool:
+        clear = self.verdicts.clear(node.domains, node.placed, key)
+        return clear and (node.car is None or self._unheard(node, key) or node.car.allowed(*key))
+
+    def _unheard(self, node: Node, key: Key) -> bool:
+        """True if what an option hears of others is not settled."""
+        return not node.placed and self.model.hears(*key)
 
     def _accepted(self, selection: Selection) -> bool:
         self.effort["checks"] += 1
@@ -219,12 +216,20 @@ class Search:
         slot, chosen = split
         found = node.domains[slot]
         kept, rest = tuple(i for i in found if i in chosen), tuple(i for i in found if i not in chosen)
-        if node.joined and node.car is not None and len(kept) == 1 and self._judged_good(node, (slot, kept[0])):
+        if node.joined and node.car is not None and len(kept) == 1 and self._judged(node, (slot, kept[0])):
             rest = tuple(b for b in rest if not self._beaten(slot, b, kept[0], node.car))
         for part in (rest, kept):
             left = self.choices.narrowed((*node.domains[:slot], part, *node.domains[slot + 1 :])) if part else None
             if left is not None:
-                self._push(left, car=node.car, joined=node.joined)
+                known = node.passed if node.car is not None or self._within(slot) else ()
+                self._push(left, car=node.car, placed=node.placed, joined=node.joined, passed=known)
+
+    def _within(self, slot: int) -> bool:
+        """True for a slot that may change without changing what any part is judged by."""
+        return slot not in self.model.context
+
+    def _judged(self, node: Node, key: Key) -> bool:
+        return key[0] in self.free_slots or self._good(node, key)
 
     def _beaten(self, s: int, b: int, a: int, car: Settled) -> bool:
         """True if `a` does everything in this car that `b` does, for no more money."""
@@ -244,7 +249,8 @@ class Search:
             near = heapq.nsmallest(TOGETHER, unsolved) if self.effort["states"] > TOGETHER else []
             car = self.model.settle([firsts(n.domains, self.model.core) for n in (node, *near)])[0]
             if car.engine or self.no_engine:
-                self._push(node.domains, car=car, joined=not self.model.linking)
+                placed = not self.late
+                self._push(node.domains, car=car, placed=placed, joined=placed and not self.model.linking)
             return
         batch = [node]
         aside: list[Node] = []
@@ -255,7 +261,7 @@ class Search:
                 aside.append(other)
                 break
             opened += 1
-            if other.car is not None or other.glanced or not self._opened(other):
+            if other.car is not None or other.glanced or not self.verdicts.opened(other.domains):
                 aside.append(other)
             elif not self._advanced(other):
                 batch.append(other)
@@ -265,13 +271,26 @@ class Search:
         self.effort["looks"] += len(batch)
         relaxed = self.no_engine or self.free_slots
         cores = [firsts(n.domains, self.model.core) for n in batch]
-        seen = [True] * len(batch) if relaxed else self.model.glance(cores)
-        for waiting, good in zip(batch, seen, strict=True):
-            if good:
-                self._push(waiting.domains, glanced=True)
+        seen: Sequence[tuple[int, ...] | None] = [()] * len(batch) if relaxed else self.model.glance(cores)
+        for waiting, blamed in zip(batch, seen, strict=True):
+            if blamed is None:
+                continue
+            live = tuple(d[1:] if s in blamed else d for s, d in enumerate(waiting.domains))
+            left = self.choices.narrowed(live) if blamed else live
+            if left is not None:
+                said = self.verdicts.said
+                same = said(left, self.core) == said(waiting.domains, self.core)
+                self._push(left, glanced=not blamed, passed=waiting.passed if same else ())
 
     def _push(
-        self, domains: Domains, *, car: Settled | None = None, glanced: bool = False, joined: bool = False
+        self,
+        domains: Domains,
+        *,
+        car: Settled | None = None,
+        glanced: bool = False,
+        placed: bool = False,
+        joined: bool = False,
+        passed: Selection = (),
     ) -> None:
         self._serial += 1
         bound = self.bounds.least_of(domains)
@@ -287,6 +306,8 @@ class Search:
                 domains=domains,
                 car=car,
                 glanced=glanced,
+                placed=placed,
                 joined=joined,
+                passed=passed,
             ),
         )

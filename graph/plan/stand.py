@@ -11,14 +11,15 @@ import numpy as np
 from graph.check import COARSE_SPEEDS
 from graph.judge import Bench
 from graph.model import Array
-from graph.plan.alone import Alone, judged_alone, looks_around
+from graph.plan.alone import OPEN, Alone, Noted, judged_alone, looks_around
 from graph.plan.bond import Key
+from graph.plan.mark import Mark
 from graph.plan.reading import read
-from graph.plan.trait import Context, Traits, gained
+from graph.plan.trait import Traits
 from graph.sampling import THIN
-from graph.solution import Question, ask
+from graph.solution import Question, ask, pick
 from graph.subject import ENGINE_FEEDS
-from graph.variation import Variation
+from graph.variation import Variation, gained
 
 
 class Stands(Traits):
@@ -26,20 +27,22 @@ class Stands(Traits):
 
     def __init__(self, *given: Any, **named: Any) -> None:
         super().__init__(*given, **named)
-        self._benches: dict[Context, Bench] = {}
-        self._questions: dict[Context, Question] = {}
+        self._benches: dict[tuple[Mark, ...], Bench] = {}
+        self._questions: dict[tuple[Mark, ...], Question] = {}
+        self._heard: dict[Key, tuple[int, ...]] = {}
+        self._listening: dict[Key, bool] = {}
+        self._hearing: dict[Key, bool] = {}
 
-    def standing(self, context: Mapping[int, int]) -> Context:
+    def standing(self, context: Mapping[int, int]) -> tuple[Mark, ...]:
         """Fuel and breathing of a context."""
-        return tuple(context[s] for s in sorted({*self.fuel, *self.breathing}))
+        return tuple(self.alike(s, context[s]) for s in sorted({*self.fuel, *self.breathing}))
 
     def labelled(self, context: Mapping[int, int]) -> tuple[Any, ...]:
-        """Fuel and breathing of a context by their parts, with what else the powers depend on."""
+        """Fuel and breathing of a context by what they say, with what else the powers depend on."""
         target = self.target
         ratio = None if target.torque is None else target.torque / target.power
         top = max(target.power, 2.0 * self.build.platform.constants["factory power"])
-        parts = tuple(self.label((s, context[s])) for s in sorted({*self.fuel, *self.breathing}))
-        return self.aimed(context).fuel, ratio, top, self.samples, parts
+        return self.aimed(context).fuel, ratio, top, self.samples, self.standing(context)
 
     def yardstick(self, context: Mapping[int, int]) -> Question:
         """A question on the fuel of a context with powers that are the same for every target."""
@@ -76,27 +79,74 @@ class Stands(Traits):
 
     def found_alone(self, context: Mapping[int, int], key: Key) -> Alone:
         """An option judged alone in a context."""
-        at = (*self.labelled(context), self.label(key))
-        around = tuple(self.label((s, context[s])) for s in self.offering)
-        for name in (at, (*at, around)):
-            if name in self.ledger.alone:
-                kept: Alone = self.ledger.alone[name]
-                return kept
-        found, looked = self._judged(context, key)
-        self.ledger.alone[(*at, around) if looked else at] = found
+        if key[0] in self.offering:
+            context = {**context, key[0]: key[1]}
+        at = (*self.labelled(context), self.label(key), *self.around(context, key))
+        if at not in self.ledger.alone:
+            self.ledger.alone[at] = self._judged(context, key)
+        held: Alone = self.ledger.alone[at]
+        return held
+
+    def hears(self, slot: int, option: int) -> bool:
+        """True if what an option carries depends on what a part offers, another one or itself."""
+        key = (slot, option)
+        if key not in self._hearing:
+            own = slot in self.offering and not self._names(key).isdisjoint(self._offers_of(slot))
+            self._hearing[key] = own or bool(self._offering(key))
+        return self._hearing[key]
+
+    def around(self, context: Mapping[int, int], key: Key) -> tuple[Mark, ...]:
+        """What other parts of a context offer to the limits of an option."""
+        return tuple(self.alike(s, context[s]) for s in self._offering(key))
+
+    def listens(self, key: Key) -> bool:
+        """True if a limit of an option looks at what other parts offer, or hears what its neighbours tell."""
+        if key not in self._listening:
+            kind = self.kinds[self.place(key).slot.kind]
+            self._listening[key] = any(rule.needs for rule in kind.limits) or any(map(any, self._looked_at(key)))
+        return self._listening[key]
+
+    def _offering(self, key: Key) -> tuple[int, ...]:
+        """Other slots of which the limits of an option hear what they offer."""
+        if key not in self._heard:
+            names = self._names(key)
+            self._heard[key] = tuple(
+                s for s in self.offering if s != key[0] and not names.isdisjoint(self._offers_of(s))
+            )
+        return self._heard[key]
+
+    def _offers_of(self, slot: int) -> frozenset[str]:
+        return frozenset(feed.parameter for feed in self.kinds[self.build.places[slot].slot.kind].offers)
+
+    def _names(self, key: Key) -> set[str]:
+        """Names of what others offer that the limits of an option look at."""
+        kind = self.kinds[self.place(key).slot.kind]
+        names = {name for rule in kind.limits for name in rule.needs}
+        return names.union(*(shared for shared, _ in self._looked_at(key)))
+
+    def _looked_at(self, key: Key) -> list[tuple[set[str], set[str]]]:
+        """For each limit of an option what it looks at of what others offer and tell."""
+        if self.place(key).part is None:
+            return []
+        context = {**dict.fromkeys(self.context, 0), **({key[0]: key[1]} if key[0] in self.offering else {})}
+        bench = self.bench(context, None)
+        state = pick(bench.fine.operation, (0, slice(0, 1)))
+        found = []
+        for subject in self.subjects(context, key, bench.question.setting)[0]:
+            shared, linked = Noted(bench.question.setting.shared), Noted(OPEN)
+            subject.utilisation(state, replace(bench.question.setting, shared=shared, linked=linked))
+            found.append((shared.names, linked.names))
         return found
 
-    def _judged(self, context: Mapping[int, int], key: Key) -> tuple[Alone, bool]:
+    def _judged(self, context: Mapping[int, int], key: Key) -> Alone:
         question = self.yardstick(context)
         subjects, unknown = self.subjects(context, key, question.setting)
-        looked = any(rule.needs for rule in self.kinds[self.place(key).slot.kind].limits)
         rows = []
         bench = self.bench(context, key)
         for subject in subjects:
             around = looks_around(subject, bench, 1)
-            looked = looked or around
             rows.append(judged_alone(subject, self.with_offers(bench, context) if around else bench))
-        return Alone(rows=tuple(rows), unknown=unknown), looked
+        return Alone(rows=tuple(rows), unknown=unknown)
 
     def bench(
         self, context: Mapping[int, int], key: Key | None, question: Question | None = None, spool: Any = None
@@ -146,7 +196,8 @@ class Stands(Traits):
         breathing = [(s, context[s]) for s in self.breathing]
         base = _engine_part(self.feeds.get(k, {}) for k in breathing)
         own = base if key is None else {**base, **self.feeds[key]}
-        paths: list[Mapping[str, float]] = [base, own]
+        stated = (base, own)
+        paths: list[Mapping[str, float]] = [self.known(p) for p in stated]
         moved: dict[tuple[int, int, int], int] = {}
         common: list[Variation] = [*self.model]
         for sign in (1, -1):
@@ -160,11 +211,11 @@ class Stands(Traits):
                     part = _engine_part([self.shifted(k, v, sign, question)])
                     for c in (0, 1):
                         moved[v.index, sign, c] = len(paths)
-                        paths.append({**paths[c], **part})
+                        paths.append(self.known({**stated[c], **part}))
             for v in () if key is None else self.variations(key, question):
                 if v.changes_state:
                     moved[v.index, sign, 1] = len(paths)
-                    paths.append({**own, **self.shifted(key, v, sign, question)})  # type: ignore[arg-type]
+                    paths.append(self.known({**own, **self.shifted(key, v, sign, question)}))  # type: ignore[arg-type]
         fine = self.solve(paths[:2], question, target)
         coarse = self.solve(paths, question, target, COARSE_SPEEDS)
         fine_spool, coarse_spool = spool or (

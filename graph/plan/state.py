@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -16,9 +16,8 @@ from graph.operation import EngineMap, prepare
 from graph.plan.bond import Key
 from graph.plan.reading import read
 from graph.plan.survival import NEARLY, pack
-from graph.plan.trait import gained
 from graph.solution import Question, Solution
-from graph.variation import Variation
+from graph.variation import Variation, gained
 
 if TYPE_CHECKING:
     from graph.plan.physics import Physics
@@ -26,11 +25,10 @@ if TYPE_CHECKING:
 
 @dataclass(slots=True, eq=False)
 class Found:
-    """What was found about options: ceilings [W], verdicts, samples survived."""
+    """What was found about options at one target: ceilings [W], verdicts."""
 
     ceiling: dict[Key, float] = field(default_factory=dict)
     clear: dict[Key, bool] = field(default_factory=dict)
-    survival: dict[Key, int] = field(default_factory=dict)
 
 
 class State:
@@ -52,16 +50,28 @@ class State:
         self.physics, self.core, self.question = physics, dict(core), question
         self._map = states
         self._fine: Solution | None = None
-        capped, _ = states.highest_torque(question.target.boost_cap)
-        counted = states.engine.speed >= question.power_speed * (1.0 - 1e-9)
-        self.power = float((capped[0] * 2.0 * np.pi * states.engine.speed)[counted].min())
+        marks = tuple(physics.alike(s, core[s]) for s in physics.state)
+        self.key = (*physics.labelled(core), question.target.boost_cap, *marks)
+        self.power = float(self._kept("power", self._capped))
         self.engine = self.power >= physics.target.power * NEARLY
         self.found = Found()
         self.held: Bench | None = None
         self._bench: Bench | None = None
-        self._spools: tuple[Array, Array] | None = None
-        self._survival: int | None = None
         self._opened: float | None = None
+
+    def _kept(self, name: str, find: Callable[[], Any]) -> Any:
+        """What is the same for every power, found once."""
+        carried, key = self.physics.ledger.carried, (*self.key, name)
+        if key not in carried:
+            carried[key] = find()
+        return carried[key]
+
+    def _capped(self) -> float:
+        """Highest power at the boost cap, without spreads [W]."""
+        speed = self._map.engine.speed
+        capped, _ = self._map.highest_torque(self.question.target.boost_cap)
+        counted = speed >= self.question.power_speed * (1.0 - 1e-9)
+        return float((capped[0] * 2.0 * np.pi * speed)[counted].min())
 
     @property
     def fine(self) -> Solution:
@@ -86,17 +96,18 @@ class State:
     @property
     def spools(self) -> tuple[Array, Array]:
         """The turbocharger's own curve on the fine and on the coarse grid [N.m]."""
-        if self._spools is None:
-            physics = self.physics
-            coarse = physics.solve([physics.here(self.core)], self.question, self.question.target, COARSE_SPEEDS)
-            found = (states.highest_torque(drive_only=True)[0][0] for states in (self._map, coarse))
-            fine_spool, coarse_spool = found
-            self._spools = fine_spool, coarse_spool
-        return self._spools
+        found: tuple[Array, Array] = self._kept("spools", self._own_curves)
+        return found
+
+    def _own_curves(self) -> tuple[Array, Array]:
+        physics = self.physics
+        coarse = physics.solve([physics.here(self.core)], self.question, self.question.target, COARSE_SPEEDS)
+        fine_spool, coarse_spool = (m.highest_torque(drive_only=True)[0][0] for m in (self._map, coarse))
+        return fine_spool, coarse_spool
 
     @property
     def bench(self) -> Bench:
-        """The state with the spreads of the parts that feed it."""
+        """The state with the spreads of the parts that feed it, on powers that are the same for every target."""
         if self._bench is None:
             self._bench = self._solved(COARSE_SPEEDS)
         return self._bench
@@ -125,14 +136,14 @@ class State:
 
     def _solved(self, speeds: int) -> Bench:
         paths, moved, found = self._paths()
-        asked = self.question
+        asked = self.physics.yardstick(self.core)
         if speeds < 0:
-            asked = replace(asked, powers=np.array([asked.target.power]), at_target=0)
+            asked = replace(asked, powers=asked.powers[:1], at_target=0)
         states = self.physics.solve(paths, asked, asked.target, speeds)
         spool = np.full(states.engine.speed.size, np.inf) if speeds < 0 else self.spools[1]
         return Bench(
             question=asked,
-            fine=self.fine,
+            fine=read(self._map, asked, own=True, spool=self.spools[0]),
             coarse=read(states, asked, own=True, spool=spool),
             variations=found,
             draws=self.physics.draws,
@@ -144,8 +155,9 @@ class State:
     @property
     def survival(self) -> int:
         """Joint samples in which the engine makes the target, one bit each."""
-        if self._survival is None:
-            bench = self._bench or self._solved(-COARSE_SPEEDS)
-            made = bench.last_power(0, capped=True).sample(self.physics.draws)[:, 0]
-            self._survival = pack(made >= self.physics.target.power * NEARLY)
-        return self._survival
+        return pack(self._kept("made", self._made) >= self.physics.target.power * NEARLY)
+
+    def _made(self) -> Array:
+        """What the engine makes at the boost cap in each sample [W]."""
+        bench = self._bench or self._solved(-COARSE_SPEEDS)
+        return np.asarray(bench.last_power(0, capped=True).sample(self.physics.draws)[:, 0])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from graph.model import Part, RelationKind
 from graph.plan.labour import alternatives
 
@@ -30,3 +32,39 @@ def current(book: list[Part]) -> list[Part]:
         if number != part.id
     }
     return [p for p in book if p.id not in replaced or (p.stock or 0) >= 1]
+
+
+class Stock:
+    """A book by what its parts fit and what they are, built once for many cars.
+
+    Parameters
+    ----------
+    book : iterable of Part
+        What can be had.
+    """
+
+    def __init__(self, book: Iterable[Part]) -> None:
+        self._found: dict[tuple[str, str], list[Part]] = {}
+        for part in sorted(book, key=lambda p: p.id):
+            for code in dict.fromkeys(part.fits):
+                self._found.setdefault((code, part.kind), []).append(part)
+
+    def fitting(self, codes: Iterable[str], kind: str) -> tuple[Part, ...]:
+        """Parts of a kind that fit any of some codes, in the order of their numbers.
+
+        Parameters
+        ----------
+        codes : iterable of str
+            Of a car.
+        kind : str
+            Kind of the slot.
+
+        Returns
+        -------
+        tuple of Part
+            Each once.
+        """
+        lists = [found for code in dict.fromkeys(codes) if (found := self._found.get((code, kind)))]
+        if len(lists) < 2:
+            return tuple(lists[0]) if lists else ()
+        return tuple(sorted({p.id: p for found in lists for p in found}.values(), key=lambda p: p.id))

@@ -87,6 +87,33 @@ def passes(response: Response, last: Response, bench: Bench) -> Flags:
     return ~over
 
 
+def carried_by(response: Response, last: Response, bench: Bench) -> Array | None:
+    """Ceiling of a limit in each sample.
+
+    Parameters
+    ----------
+    response : Response
+        Of the utilisation over the powers [1].
+    last : Response
+        Of the highest power with an operating point [W].
+    bench : Bench
+        For the powers and the draws.
+
+    Returns
+    -------
+    array, shape (S,), or None
+        [W]; None where it is passed at none of the powers in any sample.
+    """
+    if np.isfinite(response.nominal).all():
+        z = bench.draws[:, response.which]
+        most = np.abs(z).max(axis=0) if z.size else np.zeros(response.which.size)
+        reach = most @ np.abs(response.linear) + (most * most) @ np.maximum(response.curved, 0.0)
+        if not (response.nominal * np.exp(np.minimum(reach, 5.0)) > 1.0).any():
+            return None
+    found = first_crossing(bench.question.powers, response.sample(bench.draws), last.sample(bench.draws)[:, 0])
+    return None if np.isinf(found).all() else found
+
+
 def _at(response: Response, index: int, draws: Array) -> Array:
     """The sampled quantity at one power, shape (S,)."""
     z = draws[:, response.which]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from typing import Protocol
 
 
@@ -33,6 +33,8 @@ class Model(Protocol):
         Slots on which the verdict of every part alone depends: fuel, breathing, what parts offer to others.
     core : tuple of int
         Slots that decide the engine's state, the context among them.
+    late : tuple of int
+        Slots of the context that matter to some verdicts only, and not to the engine's state.
     linking : tuple of int
         Slots whose parts say something to the limits of their neighbours.
     samples : int
@@ -43,6 +45,7 @@ class Model(Protocol):
 
     context: tuple[int, ...]
     core: tuple[int, ...]
+    late: tuple[int, ...]
     linking: tuple[int, ...]
     samples: int
     least: int
@@ -53,8 +56,14 @@ class Model(Protocol):
     def clear(self, context: Mapping[int, int], slot: int, option: int) -> bool:
         """False if a limit of an option, judged alone in a context, is not clear; True where that is still open."""
 
-    def glance(self, cores: Sequence[Mapping[int, int]]) -> Sequence[bool]:
-        """For some choices of the core, False where the engine or a part of the core fails the target for certain."""
+    def alike(self, slot: int, option: int) -> Hashable:
+        """What an option says to the engine's state and to other parts; the same for options that say the same."""
+
+    def hears(self, slot: int, option: int) -> bool:
+        """True if the verdict of an option alone depends on the late slots, be it its own."""
+
+    def glance(self, cores: Sequence[Mapping[int, int]]) -> Sequence[tuple[int, ...] | None]:
+        """For some choices of the core, the slots whose parts fail the target there for certain; None if the engine does."""
 
     def settle(self, cores: Sequence[Mapping[int, int]]) -> Sequence[Settled]:
         """Solve the engine's state for some choices of the core, or of the core and what is linking.

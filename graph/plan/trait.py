@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 
@@ -11,15 +11,16 @@ import numpy as np
 
 from graph.limit import Kind, Own
 from graph.model import Array, Build, Place, Setting, Target
-from graph.operation import MODEL_SPREAD, REFERENCE, SPEEDS, Engine, EngineMap, prepare, solve, stack_paths
+from graph.operation import SPEEDS, Engine, EngineMap, prepare, solve, stack_paths
 from graph.plan.bond import Key
 from graph.plan.choice import Choices
 from graph.plan.ledger import Ledger
+from graph.plan.mark import Column, Mark, column, said
 from graph.plan.wish import MarginPolicy
 from graph.sampling import SAMPLES, SEED
 from graph.solution import Question, ask
 from graph.subject import ENGINE_FEEDS, Anatomy, Subject, dissect, fed_by, linked_by, sampled
-from graph.variation import MODEL, Variation, offered, vary
+from graph.variation import MODEL, Variation, offered, parameters, vary
 
 Context = tuple[int, ...]
 
@@ -79,17 +80,22 @@ class Traits:
         self.linking = tuple(sorted(linking))
         self.state = tuple(sorted(feeding | set(self.fuel)))
         self.core = (*self.context, *(s for s in sorted(feeding) if s not in self.context))
+        self.late = tuple(s for s in self.offering if s not in self.state)
         self._shared: dict[tuple[object, ...], Mapping[str, float]] = {}
         self._offers: dict[tuple[object, ...], tuple[tuple[Variation, ...], Mapping[tuple[int, int], Setting]]] = {}
         self._subjects: dict[tuple[object, ...], tuple[tuple[Subject, ...], bool]] = {}
         self._varied: dict[Key, tuple[Variation, ...]] = {}
         self._linked: dict[Key, Mapping[str, float]] = {}
+        self._marks: dict[Key, Mark] = {}
 
     def _draw(self) -> Array:
-        """One column of draws for every uncertain rating of every option, in standard deviations."""
+        """One column of draws for every uncertain rating of every slot, in standard deviations.
+
+        Parts that may take one another's place share it: only one of them is ever on the car.
+        """
         known, found = self.ledger.draws, list[Array]()
 
-        def stream(key: tuple[str, str, str]) -> Array:
+        def stream(key: Column) -> Array:
             self.columns[key] = len(self.columns)
             seed = [self.seed, zlib.crc32("|".join(key).encode())]
             return np.random.default_rng(seed).standard_normal(self.samples)
@@ -97,10 +103,11 @@ class Traits:
         for options in self.choices.options:
             for option in options:
                 for rating in option.part.ratings if option.part is not None else ():
-                    key = (option.place.slot.name, option.part.id if option.part else "", rating.name)
+                    key = column(option.place.slot.name, rating)
                     if rating.spread > 0.0 and key not in self.columns:
                         found.append(sampled(rating, stream(key)))
-        found += [stream((MODEL, "", name)) for name in MODEL_SPREAD if (MODEL, "", name) not in self.columns]
+        model = ((MODEL, "", name) for name in parameters(self.choices.build.learnt))
+        found += [stream(key) for key in model if key not in self.columns]
         if found or known is None:
             fresh = np.stack(found, axis=1) if found else np.zeros((self.samples, 0))
             known = fresh if known is None else np.hstack([known, fresh])
@@ -155,11 +162,14 @@ class Traits:
         rules = tuple(Subject(place=place, kind=kind, rule=rule, own=own) for rule in kind.limits)
         every = Anatomy(subjects=rules, feeds={}, unknown=(), shared={})
         found = vary(every, replace(self.build, places=(place,)), self.kinds, question)
-        return tuple(replace(v, index=self.columns[v.slot, place.part.id, v.rating]) for v in found if v.slot != MODEL)
+        ratings = {r.name: r for r in place.part.ratings}
+        return tuple(
+            replace(v, index=self.columns[column(v.slot, ratings[v.rating])]) for v in found if v.slot != MODEL
+        )
 
     def shared(self, context: Mapping[int, int], setting: Setting) -> Mapping[str, float]:
         """What the offering parts of a context offer."""
-        key = (setting.fuel, *(context[s] for s in self.offering))
+        key = (setting.fuel, *(self.alike(s, context[s]) for s in self.offering))
         if key not in self._shared:
             places = tuple(self.place((s, context[s])) for s in self.offering)
             self._shared[key] = dissect(replace(self.build, places=places), self.kinds, setting).shared
@@ -169,7 +179,7 @@ class Traits:
         self, context: Mapping[int, int], setting: Setting
     ) -> tuple[tuple[Variation, ...], Mapping[tuple[int, int], Setting]]:
         """Uncertain ratings that move what parts offer to others, and the settings in which they are moved."""
-        key = (setting.fuel, *(context[s] for s in self.offering))
+        key = (setting.fuel, *(self.alike(s, context[s]) for s in self.offering))
         if key not in self._offers:
             keys = [(s, context[s]) for s in self.offering]
             build = replace(self.build, places=tuple(self.place(k) for k in keys))
@@ -181,7 +191,7 @@ class Traits:
 
     def subjects(self, context: Mapping[int, int], key: Key, setting: Setting) -> tuple[tuple[Subject, ...], bool]:
         """Limits of an option in a context, and whether anything about it is unknown."""
-        at = (key, *(context[s] for s in self.offering))
+        at = (key, *(self.alike(s, context[s]) for s in self.offering if s != key[0]))
         if at not in self._subjects:
             place = self.place(key)
             around = tuple(self.place((s, context[s])) for s in self.offering if s != key[0])
@@ -193,7 +203,12 @@ class Traits:
     def shifted(self, key: Key, v: Variation, sign: int, question: Question) -> dict[str, float]:
         """Path fields that an option feeds with one rating moved by one standard deviation [SI]."""
         place = self.place(key)
-        return fed_by(place, self.kinds[place.slot.kind], question.setting, v.factors(sign))
+        fed = fed_by(place, self.kinds[place.slot.kind], question.setting, v.factors(sign))
+        return fed if self.build.learnt is None else self.build.learnt.steady(fed, self.feeds.get(key, {}))
+
+    def known(self, path: dict[str, float]) -> dict[str, float]:
+        """A configuration with what the car's own dyno records taught of its engine [SI]."""
+        return path if self.build.learnt is None else self.build.learnt.applied(path)
 
     def solve(
         self, paths: Sequence[Mapping[str, float]], question: Question, target: Target, speeds: int | None = None
@@ -230,6 +245,32 @@ class Traits:
             told.update(self._linked[key])
         return MappingProxyType(told)
 
+    def alike(self, slot: int, option: int) -> Mark:
+        """What an option feeds, offers and tells, with its spreads; for a fuel the fuel.
+
+        Parameters
+        ----------
+        slot, option : int
+            The option.
+
+        Returns
+        -------
+        int
+            The same for options between which the engine's state and the limits of other parts know no difference.
+        """
+        key = (slot, option)
+        if key not in self._marks:
+            self._marks[key] = self.ledger.marks.setdefault(self._said(key), len(self.ledger.marks))
+        return self._marks[key]
+
+    def _said(self, key: Key) -> Hashable:
+        place, setting = self.place(key), self.setting(self.target)
+        kind = self.kinds[place.slot.kind]
+        speaks = key in self.feeds or kind.offers or kind.links
+        spreads = self.variations(key, ask(self.target, setting)) if speaks else ()
+        fuel = self.choices.options[key[0]][key[1]].fuel
+        return said(place, kind, setting, self.feeds.get(key, {}), fuel, spreads)
+
     def label(self, key: Key) -> tuple[str, str | None, str | None]:
         """What an option is, whatever its place in a list: slot, part, why it is not known."""
         place = self.place(key)
@@ -238,7 +279,7 @@ class Traits:
     def here(self, core: Mapping[int, int], moved: Mapping[int, Mapping[str, float]] | None = None) -> dict[str, float]:
         """Path fields with the parts of a core in place."""
         fed = {str(s): (moved or {}).get(s, self.feeds[s, core[s]]) for s in sorted(core) if (s, core[s]) in self.feeds}
-        return Anatomy(subjects=(), feeds=fed, unknown=(), shared={}).here()
+        return Anatomy(subjects=(), feeds=fed, unknown=(), shared={}, learnt=self.build.learnt).here()
 
 
 def top_of(engine: Engine, power_speed: float) -> Engine:
@@ -260,10 +301,3 @@ def top_of(engine: Engine, power_speed: float) -> Engine:
             best_phasing=table.best_phasing[at],
         ),
     )
-
-
-def gained(path: Mapping[str, float], variation: Variation, sign: int) -> dict[str, float]:
-    """A path with one parameter of the model moved by one standard deviation."""
-    field = variation.rating
-    nominal = path.get(field, float(np.asarray(getattr(REFERENCE, field))))
-    return {**path, field: nominal * variation.factors(sign)[field]}

@@ -109,6 +109,8 @@ class Wishes:
         Longest wait for a part that is not on the shelf; a part without a known wait is then not bought [s].
     fewest : bool
         True for the fewest parts first, and among those the least money.
+    used : bool
+        True if used pieces may be fitted.
     bad_day : bool
         True to plan for heat, height and fuel of :data:`BAD_DAY` where the request does not say otherwise.
     """
@@ -120,6 +122,7 @@ class Wishes:
     calibrate: bool = True
     within: float | None = None
     fewest: bool = False
+    used: bool = False
     bad_day: bool = False
 
 

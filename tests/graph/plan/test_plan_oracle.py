@@ -28,7 +28,7 @@ class Wavy:
     """Ceilings of options that wave with the core and with what a neighbour says: nothing is monotone."""
 
     context, core, linking = CONTEXT, CORE, LINKING
-    samples, least = 8, 1
+    late, samples, least = (), 8, 1
 
     def __init__(self, choices, seed, power):
         self.choices, self.seed, self.power = choices, seed, power
@@ -58,7 +58,13 @@ class Wavy:
         return True
 
     def glance(self, cores):
-        return [not any(self._short(core, s, core[s]) for s in CORE) for core in cores]
+        return [tuple(s for s in CORE if self._short(core, s, core[s])) for core in cores]
+
+    def alike(self, _, option):
+        return option
+
+    def hears(self, *_):
+        return False
 
     def settle(self, cores):
         return [_Wavy(self, core) for core in cores]

@@ -26,10 +26,14 @@ from graph.plan.wish import MarginPolicy, Shared, ShopTerms, Wishes
 from graph.proposal import Bureau, Terms
 from graph.report import Verdict
 from graph.service import Request, aim, assemble
-from graph.sweep import answered, stages, turning, whole_frontier
+from graph.staging import stages
+from graph.sweep import answered, turning, whole_frontier
 
 KINDS = discover()
 TERMS = Tariff(ShopTerms(), (Shared(operation="bumper off", job="intercooler", duration=5400.0),))
+#: What a build carries is read off a grid of powers that moves with the target by a few hundred watts: farther from the
+#: target than this the check for another power settles it [W].
+NEAR = 2.0e3
 #: Everything that only costs a probability is allowed, so that the answer is one number: what a build carries.
 NOMINAL = MarginPolicy(harm=1.0, cost=1.0, holds=0.0)
 BOOKS = (
@@ -75,7 +79,12 @@ def test_cheapest_of_all_builds_checked_in_full(numbers, demo_book):
         power = reached - rng.uniform(1.0, 50.0)
         choices, physics = opened(demo_book, numbers, power)
         found = Search(choices, physics, TERMS).run()
-        good = [s for s in known if check(physics.built(s), physics.target, KINDS, samples=0).carries >= power]
+        near = {
+            s: check(physics.built(s), physics.target, KINDS, samples=0).carries
+            for s in known
+            if abs(known[s] - power) < NEAR
+        }
+        good = [s for s, carried in {**known, **near}.items() if carried >= power]
         expected = min(TERMS.cost(choices.bought(s)).net for s in good)
         assert found.net == pytest.approx(expected, abs=1e-6), power
         assert found.selection in good
@@ -135,18 +144,20 @@ def test_glance_never_strikes_out_what_the_full_solution_lets_through(demo_book)
     seen = {tuple(s[t] for t in slots) for s in itertools.product(*choices.all())}
     cores = [dict(zip(slots, chosen, strict=True)) for chosen in sorted(seen)[::5]]
     passed = physics.glance(cores)
-    assert not all(passed)
-    for core, good in zip(cores, passed, strict=True):
+    assert any(failed is None or failed for failed in passed)
+    for core, failed in zip(cores, passed, strict=True):
         car = physics.settle([core])[0]
-        if not good:
-            assert not car.engine or any(car.ceiling(s, core[s]) < physics.target.power for s in physics.core)
+        if failed is None:
+            assert not car.engine
+        else:
+            assert all(car.ceiling(s, core[s]) < physics.target.power for s in failed)
 
 
 def test_plan_beyond_the_margins_names_the_nearest_and_what_it_misses(demo_database):
     """340 kW: the sum of the steps by hand; every miss is a chance that the check of the finished car gives."""
     with demo_database.read() as view:
         bureau = Bureau(view, "car-a", Request(power=340e3, boost=2.2e5), Terms(), Wishes())
-    plan = answered(bureau, 340e3)
+    plan = answered(bureau, 340e3, whole=False)
     if plan.reachable:
         assert plan.after.holds_probability >= 0.80
         return

@@ -170,7 +170,7 @@ def plain(small):
         table.engine = lambda _: True
         table.clear = lambda _, slot, option: slot != 5 or option == 1
         table.settle = lambda cores: [Everything() for _ in cores]
-        table.glance = lambda cores: [True for _ in cores]
+        table.glance = lambda cores: [() for _ in cores]
         return found, tariff, table
 
     return opened
