@@ -13,12 +13,14 @@ from graph.hindsight import with_hindsight
 from graph.model import Build, Car, Part, Platform, Target
 from graph.report import Report, Verdict
 from graph.sampling import SEED
-from graph.service import Request, View, aim, assemble, find_record, refuse_out_of_range, relevant
+from graph.service import Request, View, aim, assemble, find_record, known_car, refuse_out_of_range, relevant
 
 #: Assessments of a chunk: a chunk should take a second or more, since a cluster spends 2 ms on each.
 CHUNK = 20
 LARGEST_CHUNK = 1000
 MOST_CASES = 1_000_000
+#: What a build of a study depends on: car, parts taken as fitted, fuel, engine as stated.
+_Key = tuple[str, tuple[str, ...], str | None, bool]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,8 +143,8 @@ class _Shelf:
     """Records of a book, looked up once for each car."""
 
     view: View
-    catalogues: dict[tuple[str, tuple[str, ...], str | None], dict[str, Part]] = field(default_factory=dict)
-    builds: dict[tuple[str, tuple[str, ...], str | None], Build] = field(default_factory=dict)
+    catalogues: dict[_Key, dict[str, Part]] = field(default_factory=dict)
+    builds: dict[_Key, Build] = field(default_factory=dict)
     cars: Mapping[str, Car] = field(default_factory=dict)
     platforms: tuple[Platform, ...] = ()
 
@@ -154,9 +156,9 @@ class _Shelf:
         request = case.request
         try:
             refuse_out_of_range(request)
-            car = find_record("car", case.car, self.cars.values())
+            car = known_car(self.cars.values(), case.car, request)
             platform = find_record("platform", car.platform, self.platforms)
-            key = (car.id, request.install, request.fuel)
+            key = (car.id, request.install, request.fuel, request.as_stated)
             if key not in self.catalogues:
                 named = (*request.install, *filter(None, (request.fuel,)))
                 book = relevant(self.view, car, platform, named)

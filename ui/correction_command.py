@@ -15,8 +15,7 @@ def register(main: click.Group) -> None:
     """
     from ui.cli import EPILOG, _shared
 
-    if "correct" not in main.commands:
-        main.command("correct", epilog=EPILOG)(_shared(correct))
+    main.command("correct", epilog=EPILOG)(_shared(correct))
 
 
 @click.argument("part")
@@ -56,6 +55,7 @@ def correct(
     from ingest.correction import read_correction
     from ui.cli import _foreseen, _open, _print, _settings, version
     from ui.local_user import local_user
+    from ui.rating_text import rating_text
 
     given, wants_json = _settings(context, url, as_json)
     who = local_user()
@@ -67,7 +67,7 @@ def correct(
                 raise UnknownName("part", part, [p.id for p in view.parts()])
         meant = read_correction(record, {"rating_of": rating, "rating": value, **said}, who=who)
         with database.write() as unit:
-            revision = correct_rating(unit, part, meant, seen=seen, who=who, tool_version=version())
+            revision = correct_rating(unit, part, meant, seen=seen, who=who, tool_version=version(), say=rating_text)
     if wants_json:
         document = {"part": part, "rating": meant.name, "revision": revision.number, "load": revision.load}
         _print({"schema": "pinchpoint.correct/1", **document})

@@ -24,8 +24,7 @@ def register(main: click.Group) -> None:
     from ui.cli import EPILOG, _shared
 
     for name, command in (("people", people), ("grant", grant), ("audit", audit)):
-        if name not in main.commands:
-            main.command(name, epilog=EPILOG)(_shared(command))
+        main.command(name, epilog=EPILOG)(_shared(command))
 
 
 @click.pass_context
@@ -52,17 +51,29 @@ def people(context: click.Context, url: str | None, as_json: bool) -> None:
 
 @click.argument("person")
 @click.argument("roles", nargs=-1, type=click.Choice(ROLES))
+@click.option("--seen", default="", help="Roles that the person has so far, as 'pinchpoint people' lists them.")
 @click.pass_context
-def grant(context: click.Context, person: str, roles: tuple[str, ...], url: str | None, as_json: bool) -> None:
-    """Let a person (mail address) do what these roles allow, and nothing else; without a role, nothing."""
+def grant(
+    context: click.Context, person: str, roles: tuple[str, ...], seen: str, url: str | None, as_json: bool
+) -> None:
+    """Let a person (mail address) do what these roles allow, and nothing else; without a role, nothing.
+
+    Somebody who has roles already gets others only from somebody who has seen them: grant ANNA advise --seen look.
+    """
     from graph.actor import Role
+    from graph.errors import UsageError
     from graph.store import grant as give
-    from ui.cli import _foreseen, _open, _print, _settings
+    from ui.cli import _foreseen, _open, _print, _settings, _split
     from ui.local_user import local_user
 
     given, wants_json = _settings(context, url, as_json)
-    with _foreseen(), _open(given).write() as unit:
-        now = give(unit, person, [Role(name) for name in roles], who=local_user())
+    with _foreseen():
+        known = [word for word in _split(seen) if word != "nothing"]
+        if not set(known) <= set(ROLES):
+            raise UsageError(f"--seen: found {seen!r}; known are {', '.join(ROLES)}")
+        with _open(given).write() as unit:
+            meant = [Role(name) for name in roles]
+            now = give(unit, person, meant, who=local_user(), seen=[Role(name) for name in known])
     held = [role.value for role in Role if role in now]
     if wants_json:
         _print({"schema": "pinchpoint.grant/1", "person": person.strip().lower(), "roles": held})

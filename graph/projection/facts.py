@@ -166,7 +166,7 @@ def gather(view: View) -> Facts:
                 sources[place] = source
                 del wanted[place]
             if newest and row.outcome == "held":
-                held.append(_held(row))
+                held.append(held_row(row))
     return Facts(parts=parts, platforms=platforms, cars=cars, sources=sources, files=files, held=tuple(held))
 
 
@@ -187,7 +187,8 @@ def _holds(row: SheetRows, number: str) -> bool:
     return not number or any(text.strip() == number for text in row.cells.values())
 
 
-def _held(row: SheetRows) -> Held:
+def held_row(row: SheetRows) -> Held:
+    """A row that was held back, as it is told."""
     sheet = f", sheet '{row.sheet}'" if _sheet(row) else ""
     begins = next((text for text in row.cells.values() if text), "")
     return Held(begins=begins, why=row.note, source=f"{row.file}{sheet}, row {row.number}")

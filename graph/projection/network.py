@@ -179,7 +179,7 @@ def _add_relation(network: Any, part: Part, relation: Relation, book: Mapping[st
     source = part.source
     text = relation.text or relation.kind.value
     if relation.kind is not RelationKind.REQUIRES:
-        for number in _numbers(relation):
+        for number in relation.numbers:
             _join(network, node, _STATED[relation.kind], part_node(number), text, source)
         return
     chosen, others = meet(part, relation, book)
@@ -193,10 +193,6 @@ def _add_relation(network: Any, part: Part, relation: Relation, book: Mapping[st
         _join(network, node, Edge.COULD_MEET, part_node(other), text, source)
     if chosen is None and not others:
         network.nodes[node].setdefault("unmet", []).append(text)
-
-
-def _numbers(relation: Relation) -> list[str]:
-    return [n.strip() for n in (relation.part or "").split("|") if n.strip()]
 
 
 def meet(part: Part, relation: Relation, book: Mapping[str, Part]) -> tuple[str | None, list[str]]:
@@ -221,10 +217,10 @@ def meet(part: Part, relation: Relation, book: Mapping[str, Part]) -> tuple[str 
     others : list of str
         Parts that would do as well.
     """
-    named = _numbers(relation)
+    named = relation.numbers
     if named:
         order = sorted((n for n in named if n in book), key=lambda n: _price(book[n])) or named
-        return order[0], order[1:]
+        return order[0], list(order[1:])
     if relation.slot is None or relation.rating is None or relation.at_least is None:
         return None, []
     able = sorted(

@@ -166,16 +166,16 @@ def no_usable_rating(facts: Facts) -> Answer:
     """Parts that cannot be judged and rows that were held back, each with the reason."""
     rows: list[tuple[Cell, ...]] = []
     for part in facts.parts:
-        kind = discover().get(part.kind)
-        if kind is None:
-            rows.append(("part", part.id, f"{part.kind} is no part kind of this program", part.source))
-            continue
-        rows.extend(("part", part.id, why, part.source) for why in _unusable(part, kind))
+        rows.extend(("part", part.id, why, part.source) for why in unusable(part))
     rows.extend(("row", held.begins, held.why, held.source) for held in facts.held)
     return Answer(question="no-usable-rating", columns=("what", "part", "why", "evidence"), rows=tuple(rows))
 
 
-def _unusable(part: Part, kind: Kind) -> list[str]:
+def unusable(part: Part) -> list[str]:
+    """Why a part cannot be judged; empty where it can."""
+    kind = discover().get(part.kind)
+    if kind is None:
+        return [f"{part.kind} is no part kind of this program"]
     why = [] if part.fits else ["it fits nothing"]
     for spec in kind.ratings:
         rating = part.rating(spec.name)

@@ -170,7 +170,7 @@ class _Writer(Statements):
             (NS.aboutKind, None if relation.slot is None else KIND[relation.slot]), (RDFS.label, relation.rating),
             (NS.atLeast, None if relation.at_least is None else exact(relation.at_least)),
         )  # fmt: skip
-        for number in (n.strip() for n in (relation.part or "").split("|") if n.strip()):
+        for number in relation.numbers:
             self.say(node, (NS.about, self.reference("part", number)))
 
     def platform(self, platform: Platform) -> None:

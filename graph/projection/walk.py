@@ -157,20 +157,34 @@ def cycles(network: Any) -> tuple[Circle, ...]:
     Returns
     -------
     tuple of Circle
-        Beginning with the part whose number comes first.
+        Beginning with the part whose number comes first, by the shortest way back to it.
     """
     found: list[Circle] = []
     for kind in (Edge.REQUIRES, Edge.SUPERSEDES):
-        stated = only(network, kind)
+        stated = nx.DiGraph((tail.name, head.name) for tail, head, _ in edges(only(network, kind), kind))
         for knot in nx.strongly_connected_components(stated):
-            if len(knot) == 1 and not any(stated.has_edge(n, n) for n in knot):
-                continue
-            inside = stated.subgraph(knot)
-            names = [edge[0].name for edge in nx.find_cycle(inside, source=min(knot, key=lambda n: n.name))]
-            first = names.index(min(names))
-            names = names[first:] + names[:first]
-            found.append(Circle(kind=kind, parts=tuple(names), sentence=_circle_sentence(kind, names)))
+            names = _shortest(stated.subgraph(knot), min(knot))
+            if names:
+                found.append(Circle(kind=kind, parts=tuple(names), sentence=_circle_sentence(kind, names)))
     return tuple(sorted(found, key=lambda c: (c.kind.value, c.parts)))
+
+
+def _shortest(knot: Any, start: str) -> list[str]:
+    """The shortest way from a part back to itself, by number where there are several; empty where there is none."""
+    came: dict[str, str] = {}
+    queue = deque([start])
+    while queue:
+        here = queue.popleft()
+        for following in sorted(knot[here]):
+            if following == start:
+                way = [here]
+                while way[-1] != start:
+                    way.append(came[way[-1]])
+                return way[::-1]
+            if following not in came:
+                came[following] = here
+                queue.append(following)
+    return []
 
 
 def _circle_sentence(kind: Edge, names: list[str]) -> str:

@@ -2,6 +2,7 @@
 
 from graph.store.amend import correct_rating, last_load, refuse_undoing
 from graph.store.database import Database, migrate, open_database, schema_version
+from graph.store.engine_note import Lesson, keep_lesson, withdraw_lesson
 from graph.store.history import PartChange, Revision, difference, restore, revisions
 from graph.store.people import grant, people
 from graph.store.record import SheetRow
@@ -15,6 +16,7 @@ __all__ = [
     "Database",
     "Entry",
     "FieldChange",
+    "Lesson",
     "PartChange",
     "Revision",
     "SheetRow",
@@ -26,6 +28,7 @@ __all__ = [
     "correct_rating",
     "difference",
     "grant",
+    "keep_lesson",
     "last_load",
     "migrate",
     "open_database",
@@ -36,4 +39,5 @@ __all__ = [
     "revisions",
     "schema_version",
     "trail",
+    "withdraw_lesson",
 ]

@@ -200,16 +200,15 @@ def open_database(url: str, *, migrate: bool = True) -> Database:
         if parsed.get_backend_name() == "postgresql" and parsed.drivername == "postgresql":
             parsed = parsed.set(drivername="postgresql+psycopg")
         shown = parsed.difference_update_query(SECRETS).render_as_string(hide_password=True)
-        if parsed.get_backend_name() not in ("sqlite", "postgresql"):
+        if parsed.get_backend_name() not in ("sqlite", "postgresql") or "\0" in url:
             raise ArgumentError(f"{shown} is neither SQLite nor PostgreSQL")
         if parsed.get_backend_name() == "sqlite" and not _without_folder(str(parsed.database or "")):
             file = Path(str(parsed.database)).expanduser()
             parsed = parsed.set(database=str(file))
             make_folder(shown, file)
-        engine = create_engine(
-            parsed, pool_pre_ping=parsed.get_backend_name() == "postgresql"
-        )  # a lost one is replaced
-    except (ArgumentError, ImportError) as error:
+        lasting = parsed.get_backend_name() == "sqlite"  # a lost connection to a server is replaced
+        engine = create_engine(parsed, pool_pre_ping=not lasting)
+    except (ArgumentError, ImportError, ValueError) as error:
         named = re.sub(r"(//[^:/@]*|^[^:/]*):(?!//).*@", r"\1:***@", url)
         raise StoreError(
             f"{named!r} is no database address of this program; write for example sqlite:///shop.sqlite"

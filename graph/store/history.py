@@ -12,8 +12,8 @@ from sqlalchemy import func, select
 from graph.errors import UnknownName
 from graph.model import Part
 from graph.store import table as t
-from graph.store.record import part_content
-from graph.store.statement import FieldChange, changes
+from graph.store.content import part_content
+from graph.store.statement import FieldChange, Say, bare, changes
 from graph.store.unit import Unit
 from graph.store.view import View
 
@@ -115,7 +115,7 @@ def revisions(view: View, part: str) -> tuple[Revision, ...]:
     )
 
 
-def difference(view: View, load_a: int, load_b: int) -> tuple[PartChange, ...]:
+def difference(view: View, load_a: int, load_b: int, say: Say = bare) -> tuple[PartChange, ...]:
     """Parts that stood differently after two loads.
 
     Parameters
@@ -124,6 +124,8 @@ def difference(view: View, load_a: int, load_b: int) -> tuple[PartChange, ...]:
         An open transaction.
     load_a, load_b : int
         Two loads, in any order: what stood after the first is *before*.
+    say : callable
+        Puts the SI values of ratings into words.
 
     Returns
     -------
@@ -152,7 +154,7 @@ def difference(view: View, load_a: int, load_b: int) -> tuple[PartChange, ...]:
     for number in sorted(touched):
         old, new = before.get(number, 0), after.get(number, 0)
         one, other = records.get(old), records.get(new)
-        fields = changes(one, other) if one is not None and other is not None else ()
+        fields = changes(one, other, say) if one is not None and other is not None else ()
         if one is not None and other is not None and not fields:
             continue
         bringer = loads[origin[max(old, new)]]

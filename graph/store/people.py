@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import Connection, func, insert, select
 
 from graph.actor import Role
-from graph.errors import UsageError
+from graph.errors import Conflict, UsageError
 from graph.store import table as t
 from graph.store.trail import note
 
@@ -63,7 +63,9 @@ def people(view: View) -> dict[str, frozenset[Role]]:
     return {row["person"]: frozenset(map(Role, row["roles"])) for row in rows if row["roles"]}
 
 
-def grant(unit: Unit, person: str, roles: Iterable[Role], *, who: str) -> frozenset[Role]:
+def grant(
+    unit: Unit, person: str, roles: Iterable[Role], *, who: str, seen: Iterable[Role] | None = None
+) -> frozenset[Role]:
     """Let a person do what these roles allow, and nothing else; without a role they may nothing.
 
     Parameters
@@ -76,6 +78,8 @@ def grant(unit: Unit, person: str, roles: Iterable[Role], *, who: str) -> frozen
         All that they shall have. Every role includes looking.
     who : str
         Name of a local actor.
+    seen : iterable of Role or None
+        What they had when the actor looked; None does not ask. Taking every role away never asks.
 
     Returns
     -------
@@ -84,6 +88,8 @@ def grant(unit: Unit, person: str, roles: Iterable[Role], *, who: str) -> frozen
 
     Raises
     ------
+    Conflict
+        They have other roles than the actor saw; nothing was changed.
     NotAllowed
         The actor does not administer the database.
     UsageError
@@ -98,9 +104,25 @@ def grant(unit: Unit, person: str, roles: Iterable[Role], *, who: str) -> frozen
     if not unit.actor.local and address == unit.actor.name.lower() and Role.ADMINISTER not in given:
         raise UsageError(f"{address} would no longer administer the database; let somebody else take the role away")
     before = granted(unit._connection, address)
+    looked = None if seen is None else frozenset(seen) | ({Role.LOOK} if before else frozenset())
+    if looked is not None and given and before not in (given, looked):
+        raise _unseen(unit._connection, address, before)
     said = [role.value for role in Role if role in given]
     by = who if unit.actor.local else unit.actor.name
     unit._connection.execute(insert(t.role_grant).values(person=address, roles=said, at=datetime.now(UTC), by=by))
     detail = {"before": [role.value for role in Role if role in before], "after": said}
     note(unit._connection, unit.actor, "grant roles", address, who=who, detail=detail)
     return given
+
+
+def _unseen(connection: Connection, address: str, before: frozenset[Role]) -> Conflict:
+    c = t.role_grant.c
+    last = connection.execute(
+        select(c.by, c.at).where(c.person == address).order_by(c.id.desc()).limit(1)
+    ).one_or_none()
+    held = ", ".join(role.value for role in Role if role in before) or "nothing"
+    by = "" if last is None else f", as {last.by} granted on {last.at:%Y-%m-%d at %H:%M} UTC"
+    return Conflict(
+        f"{address} may {held}{by}, and you had seen otherwise; nothing was changed: "
+        f"look again before you replace that (at the command line: --seen '{held}')"
+    )

@@ -28,6 +28,10 @@ from graph.model import (
 )
 
 Row = Mapping[str, Any]
+#: Columns of a part itself and of a rating, in the order in which they are written.
+PART = ("part_id", "kind", "name", "maker", "factory", "price", "labour", "lead_time", "stock", "tasks", "note", "source")  # fmt: skip
+RATING = ("name", "value", "curve", "spread", "meaning", "conditions", "evidence_kind", "evidence_source",
+          "evidence_detail", "evidence_date", "evidence_by", "text")  # fmt: skip
 _CANONICAL = json.JSONEncoder(sort_keys=True, ensure_ascii=True, allow_nan=False)
 
 
@@ -62,14 +66,24 @@ class SheetRow:
         return row_place(self.file, self.sheet, self.number)
 
 
+def rows_place(file: str, sheet: str) -> str:
+    """What the places of all rows of a sheet begin with; a text table has no sheet."""
+    return f"{file}, sheet '{sheet}', row " if sheet else f"{file}, row "
+
+
 def row_place(file: str, sheet: str, number: int) -> str:
-    """Place of a row in words: ``parts.xlsx, sheet 'Fuel', row 12``; a text table has no sheet."""
-    return f"{file}, sheet '{sheet}', row {number}" if sheet else f"{file}, row {number}"
+    """Place of a row in words: ``parts.xlsx, sheet 'Fuel', row 12``."""
+    return f"{rows_place(file, sheet)}{number}"
+
+
+def canonical(value: object) -> str:
+    """JSON in canonical form: keys sorted, ASCII, no number that is none."""
+    return _CANONICAL.encode(value)
 
 
 def content_hash(value: object) -> str:
     """SHA-256 of a JSON value in canonical form."""
-    return hashlib.sha256(_CANONICAL.encode(value).encode()).hexdigest()
+    return hashlib.sha256(canonical(value).encode()).hexdigest()
 
 
 def curve_body(curve: Curve) -> dict[str, Any]:
@@ -82,23 +96,23 @@ def curve_record(body: Row) -> Curve:
     return Curve(x=tuple(body["x"]), y=tuple(body["y"]))
 
 
-def rating_row(rating: Rating) -> dict[str, Any]:
-    """Columns of a rating."""
-    curved = isinstance(rating.value, Curve)
-    return {
-        "name": rating.name,
-        "value": None if curved else rating.value,
-        "curve": curve_body(rating.value) if isinstance(rating.value, Curve) else None,
-        "spread": rating.spread,
-        "meaning": rating.meaning.value,
-        "conditions": [{"name": c.name, "value": c.value, "assumed": c.assumed} for c in rating.conditions],
-        "evidence_kind": rating.evidence.kind.value,
-        "evidence_source": rating.evidence.source,
-        "evidence_detail": rating.evidence.detail,
-        "evidence_date": rating.evidence.date,
-        "evidence_by": rating.evidence.by,
-        "text": rating.text,
-    }
+def rating_values(rating: Rating, curve: str, conditions: str) -> tuple[Any, ...]:
+    """What the columns :data:`RATING` hold, with the curve and the conditions as JSON."""
+    value, evidence = rating.value, rating.evidence
+    return (
+        rating.name,
+        None if isinstance(value, Curve) else value,
+        curve,
+        rating.spread,
+        rating.meaning._value_,
+        conditions,
+        evidence.kind._value_,
+        evidence.source,
+        evidence.detail,
+        evidence.date,
+        evidence.by,
+        rating.text,
+    )
 
 
 def rating_record(row: Row) -> Rating:
@@ -149,34 +163,21 @@ def relation_record(row: Row) -> Relation:
     )
 
 
-def part_row(part: Part) -> dict[str, Any]:
-    """Columns of a part itself."""
-    return {
-        "part_id": part.id,
-        "kind": part.kind,
-        "name": part.name,
-        "maker": part.maker,
-        "factory": part.factory,
-        "price": part.price,
-        "labour": part.labour,
-        "lead_time": part.lead_time,
-        "stock": part.stock,
-        "tasks": list(part.tasks),
-        "note": part.note,
-        "source": part.source,
-    }
-
-
-def part_content(part: Part) -> str:
-    """Hash of everything that a part says."""
-    return content_hash(
-        {
-            "part": part_row(part),
-            "fits": list(part.fits),
-            "ratings": [rating_row(r) for r in part.ratings],
-            "interfaces": [interface_row(i) for i in part.interfaces],
-            "relations": [relation_row(r) for r in part.relations],
-        }
+def part_values(part: Part, tasks: str) -> tuple[Any, ...]:
+    """What the columns :data:`PART` hold, with the tasks as JSON."""
+    return (
+        part.id,
+        part.kind,
+        part.name,
+        part.maker,
+        part.factory,
+        part.price,
+        part.labour,
+        part.lead_time,
+        part.stock,
+        tasks,
+        part.note,
+        part.source,
     )
 
 

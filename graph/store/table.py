@@ -20,6 +20,7 @@ from sqlalchemy import (
     Table,
     Text,
     TypeDecorator,
+    text,
 )
 
 NAMING = {
@@ -53,6 +54,11 @@ class UtcTime(TypeDecorator[datetime]):
         return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
 
 
+def _partial(name: str, *columns: str, where: str) -> Index:
+    """An index of some rows only, on both databases."""
+    return Index(name, *columns, sqlite_where=text(where), postgresql_where=text(where))
+
+
 load = Table(
     "load",
     metadata,
@@ -76,6 +82,24 @@ sheet_row = Table(
     Column("outcome", String(16), nullable=False),
     Column("note", Text, nullable=False),
     CheckConstraint("outcome IN ('loaded', 'held', 'not data')", name="outcome"),
+    _partial("ix_sheet_row_held", "load_id", where="outcome = 'held'"),
+)
+#: Codes that parts of one kind fit, once for all parts that fit the same. Only added to.
+fitment = Table(
+    "fitment",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("kind", String(64), nullable=False, index=True),
+    Column("codes", JSON, nullable=False),
+)
+#: What parts of one kind state, without the values, once for all parts that state the same. Only added to.
+outline = Table(
+    "outline",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("kind", String(64), nullable=False),
+    Column("fits", Boolean, nullable=False),
+    Column("stated", JSON, nullable=False),
 )
 part_revision = Table(
     "part_revision",
@@ -96,8 +120,12 @@ part_revision = Table(
     Column("note", Text, nullable=False),
     Column("source", Text, nullable=False),
     Column("superseded_by", Integer, ForeignKey("part_revision.id")),
+    Column("fitment_id", Integer, ForeignKey("fitment.id")),
+    Column("outline_id", Integer, ForeignKey("outline.id")),
     Index("ix_part_revision_current", "superseded_by", "kind", "part_id"),
     Index("ix_part_revision_part_id", "part_id"),
+    Index("ix_part_revision_fitment", "superseded_by", "fitment_id", "part_id"),
+    Index("ix_part_revision_outline", "superseded_by", "outline_id", "part_id"),
 )
 part_fit = Table(
     "part_fit",
@@ -127,6 +155,7 @@ rating = Table(
     Column("evidence_by", Text),
     Column("text", Text, nullable=False),
     Column("row_id", Integer, ForeignKey("sheet_row.id"), index=True),
+    Index("ix_rating_value", "name", "value", "revision_id"),
 )
 interface = Table(
     "interface",
@@ -147,6 +176,21 @@ relation = Table(
     Column("rating", String(64)),
     Column("at_least", Float),
     Column("text", Text, nullable=False),
+    _partial("ix_relation_slot", "slot", "rating", "at_least", where="slot IS NOT NULL"),
+)
+#: Part numbers that the statements of a revision name.
+mention = Table(
+    "mention",
+    metadata,
+    Column("number", Text, primary_key=True),
+    Column("revision_id", Integer, ForeignKey("part_revision.id"), primary_key=True),
+)
+#: Part numbers that a question about the whole book has to look at. One that is here for nothing costs a look.
+doubt = Table(
+    "doubt",
+    metadata,
+    Column("topic", String(16), primary_key=True),
+    Column("number", Text, primary_key=True),
 )
 document_revision = Table(
     "document_revision",

@@ -2,26 +2,32 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
+from functools import partial
 from typing import Any
 
-from sqlalchemy import Table, func, insert, select, update
+from sqlalchemy import bindparam, func, insert, select, update
 
 from graph.actor import WRITING, Role
 from graph.model import Car, Part, Platform
 from graph.store import table as t
+from graph.store.bulk import insert_many
+from graph.store.content import Canon, part_content
+from graph.store.doubt import keep_doubts
+from graph.store.likeness import Likenesses
 from graph.store.record import (
+    PART,
+    RATING,
     SheetRow,
     car_body,
     content_hash,
     interface_row,
-    part_content,
-    part_row,
+    part_values,
     platform_body,
-    rating_row,
+    rating_values,
     relation_row,
+    rows_place,
 )
 from graph.store.trail import note
 from graph.store.view import CAR, PLATFORM, View
@@ -98,23 +104,19 @@ class Unit(View):
             Place in words to the row, for :meth:`add_parts`.
         """
         following = (self._connection.execute(select(func.max(t.sheet_row.c.id))).scalar() or 0) + 1
+        canon = Canon()
         places: dict[str, int] = {}
-        values: list[dict[str, Any]] = []
+        values: list[tuple[Any, ...]] = []
+        begins: dict[tuple[str, str], str] = {}
         for number, r in enumerate(rows, following):
-            places[r.place] = number
-            values.append(
-                {
-                    "id": number,
-                    "load_id": load,
-                    "file": r.file,
-                    "sheet": r.sheet,
-                    "number": r.number,
-                    "cells": dict(r.cells),
-                    "outcome": r.outcome,
-                    "note": r.note,
-                }
-            )
-        self._insert(t.sheet_row, values)
+            file, sheet = r.file, r.sheet
+            begin = begins.get((file, sheet))
+            if begin is None:
+                begin = begins[file, sheet] = rows_place(file, sheet)
+            places[f"{begin}{r.number}"] = number
+            values.append((number, load, file, sheet, r.number, canon.cells(r.cells), r.outcome, r.note))
+        names = ("id", "load_id", "file", "sheet", "number", "cells", "outcome", "note")
+        insert_many(self._connection, t.sheet_row, names, values)
         return places
 
     def add_parts(self, load: int, parts: Iterable[Part], places: Mapping[str, int] | None = None) -> None:
@@ -130,9 +132,11 @@ class Unit(View):
             Place in words to the sheet row, as :meth:`record_rows` gives it; a rating leads to the row of its evidence.
         """
         listed = list(parts)
-        if listed:
-            self.actor.need("change parts", Role.KEEP)
+        if not listed:
+            return
+        self.actor.need("change parts", Role.KEEP)
         known = places or {}
+        alike = Likenesses(self._connection)
         revision = t.part_revision.c
         current = {
             r.part_id: (r.id, r.content)
@@ -141,33 +145,56 @@ class Unit(View):
             )
         }
         following = (self._connection.execute(select(func.max(revision.id))).scalar() or 0) + 1
-        rows: dict[str, list[dict[str, Any]]] = defaultdict(list)
-        replaced: list[tuple[int, int]] = []
+        canon = Canon()
+        revised: list[tuple[Any, ...]] = []
+        fits: list[tuple[Any, ...]] = []
+        ratings: list[tuple[Any, ...]] = []
+        interfaces: list[tuple[Any, ...]] = []
+        relations: list[tuple[Any, ...]] = []
+        mentions: list[tuple[Any, ...]] = []
+        replaced: list[dict[str, int]] = []
+        added: list[Part] = []
         for part in listed:
-            content = part_content(part)
+            content = part_content(part, canon)
             before = current.get(part.id)
             if before is not None and before[1] == content:
                 continue
-            key = {"revision_id": following}
-            rows["part_revision"].append({**part_row(part), "id": following, "load_id": load, "content": content})
+            likeness = (alike.fitment(part), alike.outline(part))
+            revised.append((following, load, content, *likeness, *part_values(part, canon.listed(part.tasks))))
             for i, code in enumerate(part.fits):
-                rows["part_fit"].append({**key, "position": i, "code": code, "kind": part.kind, "current": True})
+                fits.append((following, i, code, part.kind, True))
             for i, rating in enumerate(part.ratings):
                 row = known.get(rating.evidence.source.partition(", column '")[0])
-                rows["rating"].append({**key, "position": i, **rating_row(rating), "row_id": row})
+                said = rating_values(rating, canon.curve(rating.value), canon.conditions(rating.conditions))
+                ratings.append((following, i, row, *said))
             for i, interface in enumerate(part.interfaces):
-                rows["interface"].append({**key, "position": i, **interface_row(interface)})
+                interfaces.append((following, i, *interface_row(interface).values()))
             for i, relation in enumerate(part.relations):
-                rows["relation"].append({**key, "position": i, **relation_row(relation)})
+                relations.append((following, i, *relation_row(relation).values()))
+            named = dict.fromkeys(n for relation in part.relations for n in relation.numbers)
+            mentions.extend((number, following) for number in named)
+            added.append(part)
             if before is not None:
-                replaced.append((before[0], following))
+                replaced.append({"old": before[0], "new": following})
             current[part.id] = (following, content)
             following += 1
-        for target in (t.part_revision, t.part_fit, t.rating, t.interface, t.relation):
-            self._insert(target, rows[target.name])
-        for old, new in replaced:
-            self._connection.execute(update(t.part_revision).where(revision.id == old).values(superseded_by=new))
-            self._connection.execute(update(t.part_fit).where(t.part_fit.c.revision_id == old).values(current=False))
+        many = partial(insert_many, self._connection)
+        many(t.fitment, ("id", "kind", "codes"), alike.fitments)
+        many(t.outline, ("id", "kind", "fits", "stated"), alike.outlines)
+        many(t.part_revision, ("id", "load_id", "content", "fitment_id", "outline_id", *PART), revised)
+        many(t.part_fit, ("revision_id", "position", "code", "kind", "current"), fits)
+        many(t.rating, ("revision_id", "position", "row_id", *RATING), ratings)
+        many(t.interface, ("revision_id", "position", "port", "type"), interfaces)
+        many(t.relation, ("revision_id", "position", "kind", "part", "slot", "rating", "at_least", "text"), relations)
+        many(t.mention, ("number", "revision_id"), mentions)
+        if replaced:
+            old = revision.id == bindparam("old")
+            self._connection.execute(
+                update(t.part_revision).where(old).values(superseded_by=bindparam("new")), replaced
+            )
+            fit = t.part_fit.c.revision_id == bindparam("old")
+            self._connection.execute(update(t.part_fit).where(fit).values(current=False), replaced)
+        keep_doubts(self._connection, added, current)
 
     def add_platforms(self, load: int, platforms: Iterable[Platform]) -> None:
         """Add platforms; one with other content supersedes its revision."""
@@ -195,23 +222,3 @@ class Unit(View):
         if before is not None:
             new = int(result.inserted_primary_key[0])  # type: ignore[index]
             self._connection.execute(update(t.document_revision).where(c.id == before.id).values(superseded_by=new))
-
-    def _insert(self, target: Table, rows: list[dict[str, Any]]) -> None:
-        """Insert many rows of the same columns by the driver itself, each column made ready once."""
-        if not rows:
-            return
-        dialect = self._connection.dialect
-        names = list(rows[0])
-        compiled = insert(target).compile(dialect=dialect, column_keys=names)
-        columns = []
-        for name in names:
-            ready = target.c[name].type.dialect_impl(dialect).bind_processor(dialect)
-            found = [row[name] for row in rows]
-            columns.append(found if ready is None else list(map(ready, found)))
-        order = compiled.positiontup
-        if order is None:
-            many: Any = [dict(zip(names, row, strict=True)) for row in zip(*columns, strict=True)]
-        else:
-            at = [names.index(name) for name in order]
-            many = list(zip(*(columns[i] for i in at), strict=True))
-        self._connection.exec_driver_sql(str(compiled), many)

@@ -37,7 +37,8 @@ def test_every_kind_of_the_demo_shop(demo_database, facts, code) -> None:
                 continue
             spec = rated_by(kind)
             for amount in spec.plausible:
-                near = parts_for(view, kind, spec, amount, code)
+                near, left = parts_for(view, kind, spec, amount, code)
+                assert left == 0
                 assert question.fits_slot_and_carries(near, kind, amount, code=code) == question.fits_slot_and_carries(
                     facts, kind, amount, code=code
                 )

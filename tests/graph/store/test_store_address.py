@@ -91,6 +91,7 @@ def test_a_folder_is_no_database(tmp_path: Path) -> None:
         "mysql://shop:hun:ter2@h/shop",
         "shop:hun/ter2@h",
         "postgresql:shop:hunter2@h/shop",
+        "postgresql://shop:hunter2@[::/shop",
     ],
 )
 def test_no_spelling_of_an_address_shows_its_password(address: str) -> None:

@@ -8,9 +8,20 @@ from threading import Barrier
 
 import pytest
 
-from graph.errors import Conflict, PinchpointError, UnknownName
+from graph.actor import Actor, Role
+from graph.errors import Conflict, NotAllowed, PinchpointError, UnknownName
 from graph.model import Evidence, EvidenceKind, Part, Rating
-from graph.store import Database, correct_rating, last_load, open_database, refuse_undoing, revisions, trail
+from graph.store import (
+    Database,
+    broken,
+    correct_rating,
+    grant,
+    last_load,
+    open_database,
+    refuse_undoing,
+    revisions,
+    trail,
+)
 
 SHEET = Evidence(kind=EvidenceKind.MAKER_SHEET, source="parts.xlsx, sheet 'Fuel', row 4")
 BENCH = Evidence(kind=EvidenceKind.OWN_BENCH, source="corrected by anna in the program")
@@ -119,3 +130,25 @@ def test_the_trail_says_what_a_correction_changed(database: Database) -> None:
 
 def test_a_conflict_is_a_foreseen_error() -> None:
     assert issubclass(Conflict, PinchpointError)
+
+
+def test_every_correction_is_numbered_after_the_last(database: Database) -> None:
+    load(database, PUMP)
+    assert [correct(database, value * 1e-5, seen=seen, who="anna") for seen, value in ((1, 6), (2, 5), (3, 4))] == [
+        2,
+        3,
+        4,
+    ]
+    with database.read() as view:
+        assert [round(r.part.ratings[0].value * 1e5) for r in revisions(view, "PY-1")] == [7, 6, 5, 4]
+
+
+def test_who_does_not_keep_the_book_is_told_what_was_refused(database: Database) -> None:
+    load(database, PUMP)
+    with database.write() as unit:
+        grant(unit, "ben@shop.example", [Role.ADVISE], who="owner")
+    ben = database.acting(Actor(name="ben@shop.example", place="a test"))
+    with pytest.raises(NotAllowed, match="may not correct a rating"):
+        correct(ben, 6.0e-5, seen=1, who="x")
+    with pytest.raises(NotAllowed, match="may not read the audit trail"), ben.read() as view:
+        broken(view)

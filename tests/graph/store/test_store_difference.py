@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from graph.errors import UnknownName
+from graph.errors import Conflict, UnknownName
 from graph.model import Car, Evidence, EvidenceKind, Installed, Part, Rating
-from graph.store import Database, difference, restore, revisions
+from graph.store import Database, broken, correct_rating, difference, restore, revisions, trail
 
 BENCH = Evidence(kind=EvidenceKind.OWN_BENCH, source="parts.xlsx, row 4")
 FLOW = Rating(name="flow", value=7.0e-5, evidence=BENCH, text="252 L/h")
@@ -83,3 +83,47 @@ def test_names_that_lead_nowhere_are_refused(database: Database) -> None:
             restore(unit, "PY-7001", 7, who="c", tool_version="0")
         with pytest.raises(UnknownName, match="load"):
             difference(unit, load, load + 5)
+
+
+def test_a_row_that_only_moved_hides_no_change_after_it(database: Database) -> None:
+    first = put(database, "a", PUMP, OTHER)
+    moved = replace(FLOW, evidence=replace(BENCH, source="parts.xlsx, row 9"))
+    second = put(database, "b", replace(PUMP, ratings=(moved,)), replace(OTHER, price=95.0))
+    with database.read() as view:
+        assert [change.part for change in difference(view, first, second)] == ["PY-7002"]
+
+
+def test_hours_and_days_are_told_in_the_units_of_a_sheet(database: Database) -> None:
+    """2.5 h are 9000 s and 3 days are 259 200 s."""
+    first = put(database, "a", replace(PUMP, labour=7200.0, lead_time=86400.0))
+    second = put(database, "b", replace(PUMP, labour=9000.0, lead_time=259200.0))
+    with database.read() as view:
+        (changed,) = difference(view, first, second)
+    assert [(f.field, f.before, f.after) for f in changed.fields] == [
+        ("labour", "2 h", "2.5 h"),
+        ("lead time", "1 days", "3 days"),
+    ]
+
+
+def test_of_many_changed_fields_three_are_named_and_the_rest_counted(database: Database) -> None:
+    put(database, "a", PUMP)
+    put(database, "ben", replace(PUMP, price=1.0, maker="m", note="n", stock=3, labour=3600.0))
+    with pytest.raises(Conflict) as caught, database.write() as unit:
+        correct_rating(unit, "PY-7001", FLOW, seen=1, who="anna", tool_version="0")
+    said = str(caught.value)
+    assert said.count(" from ") == 3
+    assert "and 2 more" in said
+
+
+def test_the_trail_is_cut_from_its_old_end_and_asked_by_what_it_is_about(database: Database) -> None:
+    for who in ("a", "b", "c"):
+        put(database, who, PUMP)
+    with database.write() as unit:
+        unit.record_load(name="other.csv", sha256="0", who="d", tool_version="0")
+    with database.read() as view:
+        every = trail(view)
+        assert [entry.who for entry in every] == ["a", "b", "c", "d"]
+        assert trail(view, last=2) == every[-2:]
+        assert trail(view, about="other.csv") == every[-1:]
+        assert trail(view, about="parts.xlsx", last=1) == every[2:3]
+        assert broken(view) is None

@@ -13,9 +13,21 @@ from sqlalchemy.exc import DBAPIError
 from graph.actor import Actor, Role
 from graph.capacity import Trial
 from graph.errors import NotAllowed, UsageError
+from graph.learnt import Learnt
 from graph.model import Car, Part, Platform
 from graph.note import Fact
-from graph.store import Database, backup, broken, grant, open_database, people, restore, trail
+from graph.store import (
+    Database,
+    backup,
+    broken,
+    grant,
+    keep_lesson,
+    open_database,
+    people,
+    restore,
+    trail,
+    withdraw_lesson,
+)
 from graph.store.notebook import add_notes, add_trials
 
 ANNA = Actor(name="anna@shop.example", place="pages")
@@ -66,6 +78,16 @@ def _add_note(database: Database) -> None:
         add_notes(unit, [Fact(car="car-z", key="oil", text="as it should")], who="x", tool_version="0")
 
 
+def _keep_engine(database: Database) -> None:
+    with database.write() as unit:
+        keep_lesson(unit, "car-z", Learnt(fields=(), mean=(), covariance=()), who="x", tool_version="0")
+
+
+def _withdraw_engine(database: Database) -> None:
+    with database.write() as unit:
+        withdraw_lesson(unit, "car-z", "other rollers", who="x", tool_version="0")
+
+
 def _bring_back(database: Database) -> None:
     with database.write() as unit:
         restore(unit, "PY-0", 1, who="x", tool_version="0")
@@ -94,6 +116,8 @@ ALLOWED: dict[Callable[[Database], None], set[Role]] = {
     _add_car: {Role.ADVISE, Role.KEEP},
     _add_pull: {Role.CALIBRATE},
     _add_note: {Role.ADVISE, Role.CALIBRATE},
+    _keep_engine: {Role.CALIBRATE},
+    _withdraw_engine: {Role.CALIBRATE},
     _bring_back: {Role.KEEP},
     _grant: {Role.ADMINISTER},
     _people: {Role.ADMINISTER},
