@@ -12,6 +12,7 @@ from ingest.problem import Problem, UnreadableValue
 from ingest.question import GROSS, human_comment
 from ingest.sheet import Reading
 from ingest.spelling import normalise_text
+from ingest.unit_list import quantity_phrase
 from ingest.units import read_value
 
 Add = Callable[[Problem], None]
@@ -71,7 +72,11 @@ def read_duration(line: Line, name: str, reading: Reading, add: Add) -> float | 
         if not 0.0 <= longest <= _LONGEST[name]:
             raise UnreadableValue(repr(line.text(name)), "a duration that can be", "check the number and the unit")
     except UnreadableValue as defect:
-        add(line.problem(name, defect.found, defect.expected, defect.remedy))
+        expected, remedy = defect.expected, defect.remedy
+        if expected == quantity_phrase(Quantity.DURATION):  # its example is the dead time of an injector
+            expected = "a lead time such as 3 days" if name == "lead" else "a time of labour such as 2.5 h"
+            remedy = "write it so, or as a range such as 2-3; leave the cell empty if it is not known"
+        add(line.problem(name, defect.found, expected, remedy))
         return None
     return longest
 
@@ -84,7 +89,7 @@ def read_stock(line: Line, name: str, _: Reading, add: Add) -> float | None:
             raise UnreadableValue(
                 repr(line.text(name)),
                 "a whole number of new pieces",
-                "write the number; what is special about it goes to the note",
+                "write the number; what is special about it goes to the note, such as 'used, 30 000 km'",
             )
     except UnreadableValue as defect:
         add(line.problem(name, defect.found, defect.expected, defect.remedy))

@@ -125,7 +125,7 @@ def read_book(paths: Iterable[Path | str], *, words: Path | None = None, known: 
         book.sources.append(Source(name=path.name, sha256=digest, path=str(path)))
         # the tables of a platform stand in one workbook, or as text tables in one folder
         together = path.parent.resolve() if workbook.kind == "text" else path.resolve()
-        beside = _beside(path, book) if workbook.kind in ("xlsx", "ods") else {}
+        beside = _beside(path, book) if workbook.kind != "text" else {}
         for sheet in workbook.sheets:
             decoration = beside.get(sheet.name, Decoration())
             _read_sheet(sheet, decoration, book, drafts.setdefault(together, PlatformDraft()), work, vocabulary)
@@ -273,7 +273,7 @@ def store_book(
     version : str
         Of the program.
     seen : int or None
-        Newest load when the book was read [1]; a part that somebody wrote since is not overwritten.
+        Newest load when the book was read [1]; what somebody wrote since is not overwritten.
     replace_corrections : bool
         True to let the sheets overwrite what was corrected by hand.
 
@@ -284,7 +284,7 @@ def store_book(
     """
     with database.write() as unit:
         if not replace_corrections:
-            refuse_undoing(unit, book.parts, seen=seen)
+            refuse_undoing(unit, book.parts, seen=seen, platforms=book.platforms, cars=book.cars)
         for source in book.sources:
             taken = remembered(mapping_of(book.headers.get(source.name, ())))
             load = unit.record_load(

@@ -109,12 +109,12 @@ def is_red(colour: str) -> bool:
 
 
 def is_decorated(path: Path | str) -> bool:
-    """Return whether an XLSX file says anything beside its values, without laying it out; an ODS file always may.
+    """Return whether an XLSX file says anything beside its values, without laying it out; the others always may.
 
     Parameters
     ----------
     path : Path or str
-        A file that :func:`ingest.table.read_workbook` has read as XLSX or ODS.
+        A file that :func:`ingest.table.read_workbook` has read as a spreadsheet.
 
     Returns
     -------
@@ -180,7 +180,7 @@ def _place(cell: str) -> tuple[int, int]:
 
 
 def decorations(path: Path | str) -> dict[str, Decoration]:
-    """Read the decorations of an XLSX or ODS file.
+    """Read the decorations of an XLSX, XLS or ODS file.
 
     Parameters
     ----------
@@ -190,7 +190,7 @@ def decorations(path: Path | str) -> dict[str, Decoration]:
     Returns
     -------
     dict of str to Decoration
-        By sheet name; empty for XLS, whose decorations are not read, and for text tables, which have none.
+        By sheet name; empty for text tables, which have none.
 
     Raises
     ------
@@ -200,8 +200,13 @@ def decorations(path: Path | str) -> dict[str, Decoration]:
     path = Path(path)
     try:
         with path.open("rb") as stream:
-            if stream.read(2) != b"PK":
-                return {}
+            begin = stream.read(4)
+        if begin == b"\xd0\xcf\x11\xe0":
+            from ingest.decoration_xls import decorations_xls
+
+            return decorations_xls(path)
+        if not begin.startswith(b"PK"):
+            return {}
         with zipfile.ZipFile(path) as archive:
             if "content.xml" in archive.namelist():
                 from ingest.decoration_ods import decorations_ods

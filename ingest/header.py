@@ -7,8 +7,9 @@ at the end of a header is the unit of the column: ``Flow (L/h)``, ``Labour h``.
 from __future__ import annotations
 
 import re
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field
+from operator import itemgetter
 from types import MappingProxyType
 from typing import Any
 
@@ -18,6 +19,7 @@ from ingest.table import Row
 from ingest.unit_list import measured_by
 from ingest.vocabulary import Vocabulary, plain_word
 
+Pick = Callable[[tuple[str, ...]], tuple[str, ...]]
 #: Kind of table -> fields without which a row is not its header. Order settles a draw.
 TABLES: Mapping[str, frozenset[str]] = MappingProxyType(
     {
@@ -35,6 +37,10 @@ _NUMBERED = re.compile(r"[^(\[\d]*\d")
 #: Texts of which it is remembered whether they may head a column.
 MOST_REMEMBERED = 20_000
 _MONEY = frozenset({"eur", "€", "euro"})
+#: What a second header row says under columns whose numbers have no unit of measure.
+_COUNTED = frozenset({"eur net", "net eur", "€ net", "eur netto", "netto eur", "€ netto", "pcs", "pc", "pieces", "stk", "stueck"})  # fmt: skip
+#: Headers that head the number where the column before them says what is rated.
+_NUMBER_HEADS = frozenset({"value", "wert"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,6 +72,10 @@ class Header:
         Names under which the cells of a row are kept: the header, with its letters where it stands twice.
     blank : tuple of str
         As many empty texts as there are columns.
+    ends : dict of str to str
+        Field to what the place of its cell ends with.
+    picks : dict
+        What :meth:`picked` has given, by its fields.
     clean : dict
         What cells under this header read as, by their text: only what was read without a defect.
     """
@@ -80,14 +90,25 @@ class Header:
     at: dict[str, int] = field(init=False, repr=False, compare=False)
     keys: tuple[str, ...] = field(init=False, repr=False, compare=False)
     blank: tuple[str, ...] = field(init=False, repr=False, compare=False)
+    ends: dict[str, str] = field(init=False, repr=False, compare=False)
+    picks: dict[tuple[str, ...], Pick] = field(init=False, repr=False, compare=False, default_factory=dict)
     clean: dict[Hashable, Any] = field(init=False, repr=False, compare=False, default_factory=dict)
+
+    def picked(self, *fields: str) -> Pick:
+        """What takes the texts of some fields out of a line's texts, all at once."""
+        known = self.picks.get(fields)
+        if known is None:
+            known = self.picks[fields] = itemgetter(*(self.at.get(name, -1) for name in fields))
+        return known
 
     def __post_init__(self) -> None:
         at = {name: column_index(column) for name, column in self.columns.items()}
         keys = [column_letters(i) for i in range(max(map(column_index, self.names), default=-1) + 1)]
         for column, name in self.names.items():
             keys[column_index(column)] = f"{name} ({column})" if name in keys else name
+        ends = {name: f", column '{self.names[column]}' ({column})" for name, column in self.columns.items()}
         object.__setattr__(self, "at", at)
+        object.__setattr__(self, "ends", ends)
         object.__setattr__(self, "keys", tuple(keys))
         object.__setattr__(self, "blank", ("",) * len(keys))
 
@@ -195,6 +216,13 @@ def recognise(row: Row, words: Vocabulary, keys: KeyWords | None = None) -> Head
     )
 
 
+def parts_fields(row: Row, words: Vocabulary) -> frozenset[str]:
+    """Fields of a parts sheet whose headers stand in a row, whether or not it is a header."""
+    texts = row.filled
+    columns, _ = _match(texts, {c: split_unit(t, words) for c, t in texts.items()}, words.header["parts"])
+    return frozenset(columns)
+
+
 def declared_units(row: Row, header: Header, words: Vocabulary) -> dict[str, str] | None:
     """Read a row directly under a header as a second header row that holds nothing but units.
 
@@ -217,7 +245,9 @@ def declared_units(row: Row, header: Header, words: Vocabulary) -> dict[str, str
         return None
     for text in texts.values():
         plain = plain_word(text)
-        known = plain in _MONEY or words.meaning("unit", text) is not None or bool(measured_by(text))
+        known = (
+            plain in _MONEY or plain in _COUNTED or words.meaning("unit", text) is not None or bool(measured_by(text))
+        )
         if not known:
             return None
     return texts or None
@@ -236,6 +266,9 @@ def _match(
             unit = None
         else:
             field = spellings.get(base)
+        if field == "rating" and field in columns and base in _NUMBER_HEADS and "rating_of" not in columns:
+            columns["rating_of"] = columns.pop("rating")  # 'Kennwert | Wert': the first says what is rated
+            units.pop(columns["rating_of"], None)
         if field is None or field in columns:
             continue
         if field == "price" and unit is not None and plain_word(unit) not in _MONEY:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from typing import TypeVar
 
-from graph.store.record import row_place
+from graph.store.record import row_place, rows_place
 from ingest.extent import column_letters
 from ingest.header import Header
 from ingest.problem import Problem
@@ -17,7 +17,7 @@ _Read = TypeVar("_Read")
 MOST_REMEMBERED = 100_000
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(slots=True, kw_only=True, eq=False)
 class Line:
     """One data row under a header.
 
@@ -68,7 +68,9 @@ class Line:
         keys, texts = self.header.keys, self.row.texts
         if len(texts) > len(keys):
             keys = (*keys, *map(column_letters, range(len(keys), len(texts))))
-        return {key: text for key, text in zip(keys, texts, strict=False) if text}
+        if "" in texts:
+            return {key: text for key, text in zip(keys, texts, strict=False) if text}
+        return dict(zip(keys, texts, strict=False))
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -82,8 +84,7 @@ class Line:
 
     def source(self, name: str) -> str:
         """Place of a field in words, such as ``parts.xlsx, sheet 'Fuel', row 12, column 'Rating' (F)``."""
-        column = self.header.columns.get(name)
-        return self.place if column is None else f"{self.place}, column '{self.header.names[column]}' ({column})"
+        return f"{rows_place(self.file, self.sheet)}{self.number}{self.header.ends.get(name, '')}"
 
     def cell(self, name: str) -> str:
         """Place of a field within its sheet, such as ``F12``; empty where the table has no such column."""
@@ -158,6 +159,12 @@ def remember(
     found = read(problems.append)
     for problem in problems:
         add(problem)
-    if not problems and found is not None and len(clean) < MOST_REMEMBERED:
-        clean[key] = found
+    if not problems and found is not None:
+        keep(line, key, found)
     return found
+
+
+def keep(line: Line, key: Hashable, found: object) -> None:
+    """Remember under a line's header what clean cells read as, as long as that is not too much."""
+    if len(line.header.clean) < MOST_REMEMBERED:
+        line.header.clean[key] = found

@@ -14,7 +14,14 @@ from ingest.relation import Statements, read_interfaces, read_requirements
 from ingest.sheet import Reading
 from ingest.vocabulary import Vocabulary
 
-Amount = Callable[[Line, str, Reading, Callable[[Problem], None]], float | None]
+Add = Callable[[Problem], None]
+_COUNTED = ("labour", "lead", "stock")
+_AMOUNTS: tuple[tuple[str, Callable[[Line, str, Reading, Add], float | None]], ...] = (
+    ("price", read_price),
+    ("labour", read_duration),
+    ("lead", read_duration),
+    ("stock", read_stock),
+)
 
 
 def read_own(number: str, line: Line, reading: Reading, kind: str) -> dict[str, Any]:
@@ -37,20 +44,10 @@ def read_own(number: str, line: Line, reading: Reading, kind: str) -> dict[str, 
         Fields of :class:`graph.model.Part` without its ratings [SI].
     """
     add = reading.problems.append
-    beside = bool(reading.decoration.comments)
-
-    def amount(name: str, read: Amount, also: str = "") -> float | None:
-        if not line.text(name):
-            return None
-        if beside:  # a comment may say more
-            return read(line, name, reading, add)
-        key = (name, type(line.value(name)), line.text(name), also)
-        return remember(line, key, lambda a: read(line, name, reading, a), add)
-
-    said = remember(line, ("requires", line.text("requires")), lambda a: _requirements(line, reading.words, a), add)
-    interfaces = remember(line, ("interfaces", line.text("interfaces")), lambda a: _interfaces(line, a), add)
-    fits = remember(line, ("fits", line.text("fits")), lambda _: _codes(line.word("fits")), add)
-    assert said is not None
+    key = ("bonds", *line.header.picked("requires", "interfaces", "fits")(line.texts))
+    bonds = remember(line, key, lambda a: _bonds(line, reading.words, a), add)
+    assert bonds is not None
+    said, interfaces, fits = bonds
     if not fits:
         reading.problems.append(
             line.problem(
@@ -61,17 +58,14 @@ def read_own(number: str, line: Line, reading: Reading, kind: str) -> dict[str, 
         reading.problems.append(
             line.problem("part", reading.blank(line, "part"), "what the shop calls the part", "write its name")
         )
-    price = amount("price", read_price, line.text("note"))
-    labour = amount("labour", read_duration)
-    lead = amount("lead", read_duration)
-    stock = amount("stock", read_stock)
+    price, labour, lead, stock = _amounts(line, reading)
     return {
         "id": number,
         "kind": kind,
         "name": line.word("part"),
         "maker": line.word("maker"),
-        "fits": fits or (),
-        "interfaces": interfaces or (),
+        "fits": fits,
+        "interfaces": interfaces,
         "relations": said.relations,
         "tasks": said.tasks,
         "price": price,
@@ -84,14 +78,36 @@ def read_own(number: str, line: Line, reading: Reading, kind: str) -> dict[str, 
     }
 
 
-def _requirements(line: Line, words: Vocabulary, add: Callable[[Problem], None]) -> Statements:
+def _amounts(line: Line, reading: Reading) -> tuple[float | None, ...]:
+    """Price, labour, lead time and stock; None where the cell is empty or cannot be read."""
+    add = reading.problems.append
+    price, *others = line.header.picked("price", "labour", "lead", "stock")(line.texts)
+    if reading.decoration.comments:  # a comment may say more
+        return tuple(read(line, name, reading, add) if line.text(name) else None for name, read in _AMOUNTS)
+    kinds = tuple(type(line.value(name)) for name, text in zip(_COUNTED, others, strict=True) if text)
+    key = ("price", type(line.value("price")), price, line.text("note"))
+    net = remember(line, key, lambda a: read_price(line, "price", reading, a), add) if price else None
+    times = remember(line, ("times", *others, kinds), lambda a: _times(line, reading, a), add)
+    return (net, *(times or ()))
+
+
+def _times(line: Line, reading: Reading, add: Add) -> tuple[float | None, ...]:
+    return tuple(read(line, name, reading, add) if line.text(name) else None for name, read in _AMOUNTS[1:])
+
+
+def _bonds(line: Line, words: Vocabulary, add: Add) -> tuple[Statements, tuple[Interface, ...], tuple[str, ...]]:
+    """What a part says of others, its ports, and what it fits."""
+    return _requirements(line, words, add), _interfaces(line, add), _codes(line.word("fits"))
+
+
+def _requirements(line: Line, words: Vocabulary, add: Add) -> Statements:
     said = read_requirements(line.text("requires"), words)
     for defect in said.defects:
         add(line.problem("requires", *defect))
     return said
 
 
-def _interfaces(line: Line, add: Callable[[Problem], None]) -> tuple[Interface, ...]:
+def _interfaces(line: Line, add: Add) -> tuple[Interface, ...]:
     found, unclear = read_interfaces(line.text("interfaces"))
     for defect in unclear:
         add(line.problem("interfaces", *defect))

@@ -76,7 +76,7 @@ def read_parts(lines: Iterable[Line], reading: Reading, seen: Mapping[str, str])
 
 def _is_part(number: str, line: Line, reading: Reading) -> bool:
     """True for a row with a part number; the others are recorded here."""
-    if not line.text("slot") and not line.text("rating"):
+    if not any(line.header.picked("slot", "rating")(line.texts)):
         first = next(filter(None, line.row.texts), "")
         if reading.words.meaning("word", re.sub(r"[:\d].*", "", first)) == "subtotal":
             reading.keep(line, NOT_DATA, "a subtotal")
@@ -128,7 +128,7 @@ def _next_row(draft: _Draft, line: Line, reading: Reading) -> None:
         reading.keep(line, HELD, "the part stands in another sheet")
         return
     before = len(reading.problems)
-    for name in filter(line.text, OWN):
+    for name in filter(line.text, OWN) if any(line.header.picked(*OWN)(line.texts)) else ():
         said, first = line.word(name), draft.first.word(name)
         if said != first:
             reading.problems.append(

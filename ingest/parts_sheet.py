@@ -50,6 +50,12 @@ WRITTEN: dict[Quantity, str] = {
     Quantity.ANGLE: "°",
     Quantity.TEMPERATURE: "°C",
 }
+#: Units in which a value is written that no number in its usual unit leads back to.
+EXACT: dict[Quantity, str] = {
+    **SI,
+    Quantity.ABSOLUTE_PRESSURE: "Pa abs",
+    Quantity.GAUGE_PRESSURE: "Pa gauge",
+}
 
 
 def rows_of(part: Part) -> Iterator[dict[str, Cell]]:
@@ -96,7 +102,7 @@ def _rating(rating: Rating, kind: Kind) -> dict[str, Cell]:
     return {
         "Rating of": rating.name,
         "Rating": _value(rating, spec),
-        "Unit": WRITTEN.get(spec.quantity, SI[spec.quantity]),
+        "Unit": _unit_of(rating.value, spec.quantity),
         "Condition": "; ".join(_conditions(rating, spec)),
         "Meaning": None if rating.meaning is Meaning.NOMINAL else rating.meaning.value,
         "Evidence": detail,
@@ -108,12 +114,22 @@ def _rating(rating: Rating, kind: Kind) -> dict[str, Cell]:
 
 def _value(rating: Rating, spec: RatingSpec) -> Cell:
     if not isinstance(rating.value, Curve):
-        return _in(rating.value, spec.quantity)
+        exact = _unit_of(rating.value, spec.quantity) == EXACT[spec.quantity]
+        return rating.value if exact else _in(rating.value, spec.quantity)
     over = spec.over or Quantity.RATIO
     return "; ".join(
         f"{_text(_in(x, over))}{_behind(over)}: {_text(_in(y, spec.quantity))}"
         for x, y in zip(rating.value.x, rating.value.y, strict=True)
     )
+
+
+def _unit_of(value: float | Curve, quantity: Quantity) -> str:
+    """Unit in which a value is written; SI where no number in the usual unit leads back to the last digit."""
+    usual = WRITTEN.get(quantity, EXACT[quantity])
+    if isinstance(value, Curve):
+        return usual
+    label = read_unit(usual, quantity).unit.label
+    return usual if convert(_in(value, quantity), label, SI[quantity], quantity) == value else EXACT[quantity]
 
 
 def _conditions(rating: Rating, spec: RatingSpec) -> Iterator[str]:

@@ -2,32 +2,24 @@
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Callable
-from itertools import pairwise
+from dataclasses import dataclass
 
 from graph.limit import Kind, RatingSpec
-from graph.model import Curve, Evidence, EvidenceKind, Meaning, Rating
+from graph.model import Condition, Curve, Evidence, EvidenceKind, Meaning, Rating
 from graph.quantity import Quantity
-from ingest.condition import parse_condition, read_conditions
+from ingest.condition import read_conditions
 from ingest.evidence import read_evidence
-from ingest.line import Line, remember
+from ingest.line import Line, keep, remember
 from ingest.problem import Problem, UnreadableValue
-from ingest.units import Measure, parse_quantity, read_unit, read_value
+from ingest.rating_number import read_number, width_of
+from ingest.units import Measure, read_value
 from ingest.vocabulary import Vocabulary, plain_word
 
 Add = Callable[[Problem], None]
 
-_BARE = re.compile(r"[\s\d.,:;eE+\-−]+")
-_REFERRED = (Quantity.ABSOLUTE_PRESSURE, Quantity.GAUGE_PRESSURE)
-_FLOWS = (Quantity.MASS_FLOW, Quantity.VOLUME_FLOW)
-_A_POWER = (
-    "a power is no flow: which power it carries hangs on injection window, mixture and consumption; "
-    "ask for the flow at a stated pressure"
-)
-#: Ratings that are stated at the wheel side of the gearing.
-_AT_THE_WHEEL = ("shaft torque",)
+#: Fields on which hangs what a row says of a rating beside its number.
+_BESIDE = ("rating_of", "unit", "condition", "evidence", "date", "meaning", "spread")
 
 
 def read_rating(line: Line, kind: Kind, words: Vocabulary, add: Add) -> Rating | None:
@@ -50,51 +42,91 @@ def read_rating(line: Line, kind: Kind, words: Vocabulary, add: Add) -> Rating |
         [SI]; None where a defect makes it unusable, and then at least one problem was added.
     """
     text, unit, condition = line.text("rating"), line.text("unit"), line.text("condition")
+    beside = line.header.picked(*_BESIDE)(line.texts)
+    kinds = (type(line.value("date")), type(line.value("spread")))
+    said: _Said | None = line.header.clean.get((kind.name, beside, kinds))
+    if said is not None:
+        number = _remembered_number(line, kind, said.spec, text, unit, add)
+        if number is None or number[0] is None:
+            return None
+        if _is_plain(number[1]):
+            return _rating(line, said, number[0], text, unit, condition)
     spec = remember(
         line, ("rating of", kind.name, line.text("rating_of")), lambda a: rating_spec(line, kind, words, a), add
     )
-    key = ("evidence", line.text("evidence"), type(line.value("date")), line.text("date"))
+    key = ("evidence", line.text("evidence"), kinds[0], line.text("date"))
     if spec is None:
         remember(line, key, lambda a: read_evidence(line, words, a), add)
         return None
-    named = (kind.name, spec.name)
-    number = remember(
-        line, ("rating", named, type(line.value("rating")), text, unit), lambda a: _number(line, spec, a), add
-    )
+    number = _remembered_number(line, kind, spec, text, unit, add)
     value, measure = number if number is not None else (None, None)
     behind = measure.condition if measure is not None else ""
     conditions = remember(
-        line, ("condition", named, behind, condition), lambda a: read_conditions(line, spec, words, a, behind), add
+        line,
+        ("condition", kind.name, spec.name, behind, condition),
+        lambda a: read_conditions(line, spec, words, a, behind),
+        add,
     )
     evidence = remember(line, key, lambda a: read_evidence(line, words, a), add)
     least = measure is not None and "at least" in measure.qualifiers
     meaning = remember(line, ("meaning", line.text("meaning"), least), lambda a: _meaning(line, least, words, a), add)
-    width = _width(measure)
+    width = width_of(measure)
     known = None if evidence is None else evidence[0]
     spread = remember(
         line,
-        ("spread", type(line.value("spread")), line.text("spread"), known, width),
+        ("spread", kinds[1], line.text("spread"), known, width),
         lambda a: _spread(line, known, width, words, a),
         add,
     )
     if value is None or conditions is None or evidence is None or meaning is None or spread is None:
         return None
-    stated, note = spread
+    said = _Said(spec=spec, conditions=conditions, evidence=evidence, meaning=meaning, spread=spread)
+    if _is_plain(measure):
+        keep(line, (kind.name, beside, kinds), said)
+    return _rating(line, said, value, text, unit, condition)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Said:
+    """What a row says of a rating beside its number."""
+
+    spec: RatingSpec
+    conditions: tuple[Condition, ...]
+    evidence: tuple[EvidenceKind, str, str | None]
+    meaning: Meaning
+    spread: tuple[float, str]
+
+
+def _is_plain(measure: Measure | None) -> bool:
+    """Whether a number says nothing that its condition, meaning or spread would have to heed."""
+    return measure is None or not (measure.qualifiers or measure.condition)
+
+
+def _remembered_number(
+    line: Line, kind: Kind, spec: RatingSpec, text: str, unit: str, add: Add
+) -> tuple[float | Curve | None, Measure | None] | None:
+    key = ("rating", kind.name, spec.name, type(line.value("rating")), text, unit)
+    return remember(line, key, lambda a: read_number(line, spec, a), add)
+
+
+def _rating(line: Line, said: _Said, value: float | Curve, text: str, unit: str, condition: str) -> Rating:
+    known, how, since = said.evidence
+    stated, note = said.spread
     if unit := unit or line.unit("rating") or "":
         text = f"{text} {unit}"
     return Rating(
-        name=spec.name,
+        name=said.spec.name,
         value=value,
         evidence=Evidence(
-            kind=evidence[0],
+            kind=known,
             source=line.source("rating"),
-            detail=f"{evidence[1]}; {note}" if note else evidence[1],
-            date=evidence[2],
+            detail=f"{how}; {note}" if note else how,
+            date=since,
             by=line.word("by") or None,
         ),
         spread=stated,
-        meaning=meaning,
-        conditions=conditions,
+        meaning=said.meaning,
+        conditions=said.conditions,
         text=f"{text} at {condition}" if condition else text,
     )
 
@@ -119,102 +151,6 @@ def rating_spec(line: Line, kind: Kind, words: Vocabulary, add: Add) -> RatingSp
     return None
 
 
-def _number(line: Line, spec: RatingSpec, add: Add) -> tuple[float | Curve | None, Measure | None]:
-    """The rating's number and how it was read; no number where it is none, or out of all bounds."""
-    value, measure = _value(line, spec, add)
-    return (value if value is not None and _plausible(line, spec, value, add) else None), measure
-
-
-def _value(line: Line, spec: RatingSpec, add: Add) -> tuple[float | Curve | None, Measure | None]:
-    text = line.text("rating")
-    unit = line.text("unit") or line.unit("rating")
-    if unit is not None:
-        try:
-            read_unit(unit, spec.quantity)
-        except UnreadableValue as defect:
-            add(line.problem("unit" if line.text("unit") else "rating", defect.found, defect.expected, defect.remedy))
-            return None, None
-    if spec.over is not None and ":" in text:
-        return _curve(line, text, unit, spec, spec.over, add), None
-    try:
-        measure = read_value(line.value("rating"), spec.quantity, declared_unit=unit)
-    except UnreadableValue as defect:
-        field = "unit" if unit is None and "unit" in line.header.columns and _BARE.fullmatch(text) else "rating"
-        remedy = _A_POWER if spec.quantity in _FLOWS and _is_power(text, unit) else defect.remedy
-        add(line.problem(field, defect.found, defect.expected, remedy))
-        return None, None
-    refused = _refused(measure, spec, unit)
-    if refused is not None:
-        add(line.problem("rating", *refused))
-        return None, measure
-    return measure.value, measure
-
-
-def _is_power(text: str, unit: str | None) -> bool:
-    try:
-        return bool(parse_quantity(text.partition(" at ")[0], Quantity.POWER, declared_unit=unit).value)
-    except UnreadableValue:
-        return False
-
-
-def _refused(measure: Measure, spec: RatingSpec, unit: str | None) -> tuple[str, str, str] | None:
-    """What makes a readable value unusable as a rating: found, expected, remedy."""
-    shown = repr(measure.text.strip())
-    for qualifier in ("doubtful", "approximately", "at most"):
-        if qualifier in measure.qualifiers:
-            return (
-                f"{shown} ({qualifier})",
-                "a number that somebody stands for",
-                "measure it, or write the number and a wider ± %",
-            )
-    if unit is not None and not measure.declared and read_unit(unit, spec.quantity).unit.label != measure.unit:
-        return f"{shown} and the unit {unit!r}", "one unit", "write the unit once, in its column or behind the number"
-    if spec.quantity in _REFERRED and measure.reference is None:
-        word = "abs" if spec.quantity is Quantity.ABSOLUTE_PRESSURE else "gauge"
-        return (
-            f"{shown} {unit or ''}".strip() + ", which says neither abs nor gauge",
-            f"a {spec.quantity.label}",
-            f"write 'bar {word}' if that is what it is; the two differ by the air pressure of the day",
-        )
-    if measure.basis == "wheel" and spec.name not in _AT_THE_WHEEL:
-        return f"{shown}, at the wheel", f"{spec.quantity.label} at the crank", "state the value at the crank"
-    return None
-
-
-def _curve(line: Line, text: str, unit: str | None, spec: RatingSpec, over: Quantity, add: Add) -> Curve | None:
-    points: list[tuple[float, float]] = []
-    for piece in (p.strip() for p in text.split(";")):
-        if not piece:
-            continue
-        left, colon, right = piece.partition(":")
-        if not colon or ":" in right:
-            add(line.problem("rating", repr(piece), "points as 'x: y; x: y'", "write each point with one colon"))
-            return None
-        field = "rating"
-        try:
-            x = parse_condition(left, over)
-            field = "unit" if unit is None and "unit" in line.header.columns and _BARE.fullmatch(right) else "rating"
-            y = parse_quantity(right, spec.quantity, declared_unit=unit)
-        except UnreadableValue as defect:
-            add(line.problem(field, f"{defect.found} in the point {piece!r}", defect.expected, defect.remedy))
-            return None
-        refused = _refused(y, spec, unit) or (
-            (f"{piece!r}", "one number for each point", "write one number") if y.qualifiers or y.condition else None
-        )
-        if refused is not None:
-            add(line.problem("rating", *refused))
-            return None
-        points.append((x.value, y.value))
-    if len(points) < 2 or any(b[0] <= a[0] for a, b in pairwise(points)):
-        add(
-            line.problem(
-                "rating", repr(text), "two or more points in rising order", "sort the points and remove doubles"
-            )
-        )
-        return None
-    return Curve(x=tuple(x for x, _ in points), y=tuple(y for _, y in points))
-
-
 def _meaning(line: Line, least: bool, words: Vocabulary, add: Add) -> Meaning | None:
     said = line.word("meaning")
     if not said:
@@ -228,13 +164,6 @@ def _meaning(line: Line, least: bool, words: Vocabulary, add: Add) -> Meaning | 
         )
         return None
     return Meaning(meaning)
-
-
-def _width(measure: Measure | None) -> float:
-    """Relative standard deviation [1] of a range, which is taken as evenly spread; 0 where the number is no range."""
-    if measure is None or measure.low is None or measure.high is None or not measure.value:
-        return 0.0
-    return (measure.high - measure.low) / math.sqrt(12.0) / abs(measure.value)
 
 
 def _spread(
@@ -265,20 +194,3 @@ def _spread(
         )
         return None
     return max(stated.value, width), ""
-
-
-def _plausible(line: Line, spec: RatingSpec, value: float | Curve, add: Add) -> bool:
-    low, high = spec.plausible
-    worst = [n for n in (value.y if isinstance(value, Curve) else (value,)) if not low <= n <= high]
-    if worst:
-        unit = line.text("unit") or line.unit("rating") or ""
-        found = f"{line.text('rating')!r} {unit}".strip()
-        add(
-            line.problem(
-                "rating",
-                f"{found} ({worst[0]:.4g} {spec.quantity.unit})",
-                f"{spec.label}: between {low:.4g} and {high:.4g} {spec.quantity.unit}",
-                "check the unit and the decimal sign",
-            )
-        )
-    return not worst

@@ -53,7 +53,7 @@ def scan_xls(content: bytes, file: str, most_cells: int, largest_width: int) -> 
     """
     scan = Scan(kind="xls")
     try:
-        stream = _workbook(content)
+        stream = workbook_stream(content)
         _measure(stream, Extent(file, most_cells, largest_width))
         for sheet, row, column, code in _errors(stream):
             shown = _ERRORS.get(code, f"number {code}")
@@ -64,8 +64,24 @@ def scan_xls(content: bytes, file: str, most_cells: int, largest_width: int) -> 
     return scan
 
 
-def _workbook(content: bytes) -> bytes:
-    """Return the stream that holds the sheets."""
+def workbook_stream(content: bytes) -> bytes:
+    """Return the stream that holds the sheets.
+
+    Parameters
+    ----------
+    content : bytes
+        The whole file.
+
+    Returns
+    -------
+    bytes
+        Records, one behind the other.
+
+    Raises
+    ------
+    ValueError, IndexError, struct.error
+        The file is damaged.
+    """
     size = 1 << struct.unpack_from("<H", content, 30)[0]
     small = 1 << struct.unpack_from("<H", content, 32)[0]
     if size not in (512, 4096) or small != 64:
@@ -118,8 +134,19 @@ def _chain(table: list[int] | tuple[int, ...], start: int) -> Iterator[int]:
             raise ValueError("a chain of sectors without an end")
 
 
-def _records(stream: bytes) -> Iterator[tuple[int, int, bytes]]:
-    """Yield place, kind and body of every record, to the first that says that the rest is encrypted."""
+def records(stream: bytes) -> Iterator[tuple[int, int, bytes]]:
+    """Yield the records, to the first that says that the rest is encrypted.
+
+    Parameters
+    ----------
+    stream : bytes
+        As :func:`workbook_stream` gives it.
+
+    Yields
+    ------
+    tuple of int, int and bytes
+        Place [byte], kind and body.
+    """
     at = 0
     while at + 4 <= len(stream):
         kind, length = struct.unpack_from("<HH", stream, at)
@@ -131,7 +158,7 @@ def _records(stream: bytes) -> Iterator[tuple[int, int, bytes]]:
 
 def _measure(stream: bytes, extent: Extent) -> None:
     """Refuse cells that reach too far, and counts that the file cannot hold."""
-    for _, kind, body in _records(stream):
+    for _, kind, body in records(stream):
         if kind == _BOF and body[2:3] == bytes((_WORKSHEET,)):
             extent.next_sheet()
         elif kind == _BOUNDSHEET and struct.unpack_from("<I", body)[0] >= len(stream):
@@ -155,7 +182,7 @@ def _errors(stream: bytes) -> Iterator[tuple[str, int, int, int]]:
     """Yield sheet, row, column (both from 0) and code of every cell that shows an error."""
     names: dict[int, str] = {}
     sheet = ""
-    for at, kind, body in _records(stream):
+    for at, kind, body in records(stream):
         if kind == _BOUNDSHEET:
             wide = body[7] & 1
             text = body[8 : 8 + body[6] * (2 if wide else 1)]

@@ -9,12 +9,15 @@ from types import MappingProxyType
 
 from graph.store.record import SheetRow
 from ingest.decoration import Decoration
-from ingest.header import Header, KeyWords, declared_units, recognise
+from ingest.header import TABLES, Header, KeyWords, declared_units, parts_fields, recognise
 from ingest.line import Line, line_under
 from ingest.problem import Problem
 from ingest.table import Row, Sheet
 from ingest.vocabulary import Vocabulary, plain_word, read_vocabulary
 
+_PRICE = re.compile(r"price|preis|€|\beur\b|\b[ev]k\b|\bcost\b|kosten", re.I)
+#: Rows of a sheet without a header among which the one nearest to a header is looked for.
+_LOOKED_AT = 200
 LOADED, HELD, NOT_DATA = "loaded", "held", "not data"
 #: First cell of a sheet that the program itself has written into an annotated copy.
 OWN_LIST = "Written by Pinchpoint; this sheet is not read"
@@ -148,18 +151,28 @@ def lines(sheet: Sheet, reading: Reading) -> Iterator[Line]:
         else:
             yield line_under(header, row, sheet.file, sheet.name, fault=row.number in faulty)
     if header is None and titles:
-        reading.problems.append(
-            Problem(
-                file=sheet.file,
-                sheet=sheet.name,
-                row=titles[0].number,
-                found="no header row",
-                expected="a row with the headers of a parts, platform or car sheet",
-                remedy="add the header row, for example No., Part, Slot, Fits, Rating of, Rating, Unit",
-            )
-        )
+        reading.problems.append(_no_header(sheet, titles, reading.words))
         for row in titles:
             reading.wait(row, "no header row above it")
+
+
+def _no_header(sheet: Sheet, titles: Sequence[Row], words: Vocabulary) -> Problem:
+    row, found = titles[0], "no header row"
+    remedy = "add the header row, for example No., Part, Slot, Fits, Rating of, Rating, Unit"
+    near = max(titles[:_LOOKED_AT], key=lambda title: len(parts_fields(title, words)))
+    if len(fields := parts_fields(near, words)) > 1:
+        row, lacking = near, sorted(TABLES["parts"] - fields)
+        names = {"number": "the part number ('No.')", "slot": "the place of the part ('Slot')"}
+        found = f"a row that has no column for {' or '.join(names[name] for name in lacking)}"
+        remedy = "add or rename that column here, or add its header to the shop's list of words"
+    return Problem(
+        file=sheet.file,
+        sheet=sheet.name,
+        row=row.number,
+        found=found,
+        expected="a row with the headers of a parts, platform or car sheet",
+        remedy=remedy,
+    )
 
 
 def _second_table(rows: Sequence[Row], header: Header, words: Vocabulary) -> frozenset[int]:
@@ -198,6 +211,7 @@ def _asked(sheet: Sheet, header: Header) -> Iterator[Problem]:
     taken = {plain_word(header.names[column]) for column in header.columns.values()}
     for column in header.unknown:
         twice = plain_word(header.names[column]) in taken
+        price = not twice and "price" not in header.columns and _PRICE.search(header.names[column])
         yield Problem(
             file=sheet.file,
             sheet=sheet.name,
@@ -205,5 +219,7 @@ def _asked(sheet: Sheet, header: Header) -> Iterator[Problem]:
             column=column,
             found=f"a column headed {header.names[column]!r}" + (" again" if twice else ""),
             expected="each column once" if twice else "a header of the list of words",
-            remedy="the column is not read: rename its header, delete it, or add the header to the shop's list of words",
+            remedy="the column is not read: rename its header to 'Price net EUR' if its prices are net and in euro"
+            if price
+            else "the column is not read: rename its header, delete it, or add the header to the shop's list of words",
         )

@@ -7,9 +7,7 @@ say, not its name. Nothing is converted and no empty cell becomes a zero.
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
 import python_calamine
@@ -17,13 +15,13 @@ import python_calamine
 from ingest.archive import scan_archive
 from ingest.decoration import Decoration, decorations
 from ingest.extent import Scan, column_letters
+from ingest.memory import uncollected
 from ingest.problem import Problem, UnreadableFile
+from ingest.row import Cell, Row, Value, laid_out
 from ingest.scan_xls import scan_xls
 from ingest.text_sheet import read_text
 
 __all__ = ["Cell", "Decoration", "Row", "Sheet", "Value", "Workbook", "column_letters", "decorations", "read_workbook"]
-
-Value = str | float | int | bool | date | time | timedelta | None
 
 LARGEST_FILE = 100 * 1024 * 1024
 LARGEST_WIDTH = 20_000
@@ -40,57 +38,6 @@ _FOREIGN = (
     (b"{\\rtf", "a text document"),
     (b"SQLite format 3", "a database"),
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cell:
-    """One cell.
-
-    Parameters
-    ----------
-    column : str
-        The column's letters as the spreadsheet shows them.
-    value : str, float, int, bool, date, time, timedelta or None
-        The stored value; None when the cell is empty. A number shown as a percentage is the text ``72 %``.
-    text : str
-        The value as a person reads it, without white space at its ends.
-    """
-
-    column: str
-    value: Value
-    text: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
-    """One row, from column A to the last filled cell.
-
-    Parameters
-    ----------
-    number : int
-        The row's number as the spreadsheet shows it [1], counted from 1.
-    values : tuple of str, float, int, bool, date, time, timedelta or None
-        Stored values; what a blank cell holds does not count.
-    texts : tuple of str
-        The same as a person reads them; empty for a blank cell, and no text at all for a blank row.
-    """
-
-    number: int
-    values: tuple[Value, ...]
-    texts: tuple[str, ...]
-
-    @property
-    def cells(self) -> tuple[Cell, ...]:
-        """The cells one by one."""
-        return tuple(
-            Cell(column=_letters_of(index), value=value if text else None, text=text)
-            for index, (value, text) in enumerate(zip(self.values, self.texts, strict=True))
-        )
-
-    @property
-    def filled(self) -> dict[str, str]:
-        """Column letters to text of every filled cell."""
-        return {_letters_of(index): text for index, text in enumerate(self.texts) if text}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,6 +93,7 @@ class Workbook:
     delimiter: str = ""
 
 
+@uncollected()
 def read_workbook(path: Path | str, *, delimiter: str | None = None) -> Workbook:
     r"""Read every sheet of a file.
 
@@ -178,12 +126,15 @@ def read_workbook(path: Path | str, *, delimiter: str | None = None) -> Workbook
     if content.startswith(b"\xd0\xcf\x11\xe0"):
         return _spreadsheet(content, file, scan_xls(content, file, MOST_CELLS, LARGEST_WIDTH))
     text = read_text(content, file, delimiter=delimiter, most_cells=MOST_CELLS, largest_width=LARGEST_WIDTH)
-    sheet = Sheet(file=file, name="", rows=_rows(text.records, text.first_row))
+    sheet = Sheet(file=file, name="", rows=laid_out(text.records, text.first_row))
     return Workbook(file=file, kind="text", sheets=(sheet,), encoding=text.encoding, delimiter=text.delimiter)
 
 
 def _content(path: Path) -> bytes:
     """Return a file's bytes, or say why there are none to be had."""
+    shown = path.name.encode(errors="backslashreplace").decode()
+    if shown != path.name:
+        raise UnreadableFile(shown, "its name is no text in UTF-8", "give the file another name")
     try:
         if not path.is_file():
             found = "this is a folder" if path.is_dir() else "there is no such file"
@@ -223,7 +174,7 @@ def _spreadsheet(content: bytes, file: str, scan: Scan) -> Workbook:
             sheet = Sheet(
                 file=file,
                 name=meta.name,
-                rows=_rows(source.to_python(skip_empty_area=False), 1, scan.percentages.get(meta.name, frozenset())),
+                rows=laid_out(source.to_python(skip_empty_area=False), 1, scan.percentages.get(meta.name, frozenset())),
                 hidden=meta.visible is not python_calamine.SheetVisibleEnum.Visible,
                 problems=tuple(
                     replace(problem, file=file, sheet=meta.name) for problem in scan.problems.get(meta.name, ())
@@ -240,53 +191,3 @@ def _spreadsheet(content: bytes, file: str, scan: Scan) -> Workbook:
             raise damaged from error
         raise
     return Workbook(file=file, kind=scan.kind, sheets=tuple(sheets), not_tables=tuple(others))
-
-
-def _rows(records: Sequence[Sequence[Value]], first: int, percentages: frozenset[str] = frozenset()) -> tuple[Row, ...]:
-    """Return records as rows; blank cells at the end of a row and blank rows at the end are left out."""
-    rows = [_row(record, number, percentages) for number, record in enumerate(records, start=first)]
-    while rows and not rows[-1].texts:
-        rows.pop()
-    return tuple(rows)
-
-
-def _row(record: Sequence[Value], number: int, percentages: frozenset[str]) -> Row:
-    """Return a record up to its last filled cell."""
-    texts = [value.strip() if type(value) is str else _text_of(value) for value in record]
-    while texts and not texts[-1]:
-        texts.pop()
-    values = record[: len(texts)]
-    if percentages:
-        shown = list(values)
-        for index, value in enumerate(values):
-            if isinstance(value, float) and f"{_letters_of(index)}{number}" in percentages:
-                shown[index] = texts[index] = f"{value * 100:.15g} %"
-        values = shown
-    return Row(number=number, values=tuple(values), texts=tuple(texts))
-
-
-_LETTERS: list[str] = []
-
-
-def _letters_of(index: int) -> str:
-    """Return the letters of a column from a growing list: one string per column, not per cell."""
-    while len(_LETTERS) <= index:
-        _LETTERS.append(column_letters(len(_LETTERS)))
-    return _LETTERS[index]
-
-
-def _text_of(value: Value) -> str:
-    """Return a stored value as a person reads it."""
-    if value is None:
-        return ""
-    if isinstance(value, str):
-        return value.strip()
-    if isinstance(value, bool):
-        return "TRUE" if value else "FALSE"
-    if isinstance(value, float):
-        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
-    if isinstance(value, datetime) and value.time() == time():
-        return value.date().isoformat()
-    if isinstance(value, (date, time)):
-        return value.isoformat()
-    return str(value)

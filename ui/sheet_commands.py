@@ -33,8 +33,7 @@ def register(main: click.Group) -> None:
         ("restore", restore),
     )
     for name, command in commands:
-        if name not in main.commands:
-            main.command(name, epilog=EPILOG)(_shared(command))
+        main.command(name, epilog=EPILOG)(_shared(command))
 
 
 @click.argument("kind")
@@ -129,10 +128,11 @@ def difference(context: click.Context, /, first: int, second: int, url: str | No
     """Parts that stood differently after two loads; their numbers are those of 'pinchpoint loads'."""
     from graph.store import difference as compare
     from ui.cli import _foreseen, _open, _print, _settings
+    from ui.rating_text import rating_text
 
     given, wants_json = _settings(context, url, as_json)
     with _foreseen(), _open(given).read() as view:
-        changes = compare(view, first, second)
+        changes = compare(view, first, second, rating_text)
     if wants_json:
         document = [_change_document(change) for change in changes]
         _print({"schema": "pinchpoint.difference/1", "first": first, "second": second, "parts": document})

@@ -116,7 +116,7 @@ DEFECTS: dict[str, tuple[list[tuple[int, str, Any]], str, str, set[str], set[tup
     "price gross": ([(8, "Price net EUR", "69 gross")], "M8", "net price", {"T-5"}, set()),
     "price negative": ([(8, "Price net EUR", -5)], "M8", "net price", {"T-5"}, set()),
     "labour in days": ([(8, "Labour h", "½ day")], "N8", "working day", {"T-5"}, set()),
-    "lead time on call": ([(8, "Lead days", "call")], "O8", "duration", {"T-5"}, set()),
+    "lead time on call": ([(8, "Lead days", "call")], "O8", "a lead time", {"T-5"}, set()),
     "stock used": ([(8, "Stock", "1 (used)")], "P8", "new pieces", {"T-5"}, set()),
     "stock negative": ([(8, "Stock", -1)], "P8", "zero", {"T-5"}, set()),
     "requirement in prose": ([(8, "Requires", "use with 25A box")], "Q8", "no clause", {"T-5"}, set()),
@@ -406,7 +406,7 @@ def test_the_demo_sheets_load_without_a_problem(conserve: Callable[[Book], None]
     conserve(book)
     assert [p.sentence for p in book.problems] == []
     assert (len(book.parts), [p.id for p in book.platforms], [c.id for c in book.cars]) == (
-        86, ["marrit-20t"], ["car-a", "car-b", "car-c"],
+        87, ["marrit-20t"], ["car-a", "car-b", "car-c"],
     )  # fmt: skip
     assert all(t.held == 0 for t in book.tallies)
     factory = {s.factory_part for s in book.platforms[0].slots}

@@ -323,6 +323,15 @@ CASES = {
     # files
     "pipe that never ends": ("sheet.csv", lambda d: "pipe", LOAD, {2}, "does not exist"),
     "link to a device that never ends": ("sheet.csv", lambda d: "/dev/zero", LOAD, {2}, "does not exist"),
+    "path longer than any file system allows": (
+        "sheet.csv", lambda d: text_sheet(GOOD), ("load", "{}/" + "x" * 5000 + ".csv"), {2}, "longer than a name may be"),
+    "path with a NUL": ("sheet.csv", lambda d: text_sheet(GOOD), ("load", "{}/sheet\0.csv"), {2}, "no name may have"),
+    "path with bytes that are no text": (
+        "sheet.csv", lambda d: text_sheet(GOOD), ("import", "{}/sh\udcffeet.ttl"), {2}, "no text in UTF-8"),
+    "path that climbs out of its folder": (
+        "sheet.csv", lambda d: text_sheet(GOOD), ("load", "{}/../nothing/../../decoys.csv"), {2}, "does not exist"),
+    "report to a path with a NUL": (
+        "sheet.csv", lambda d: text_sheet(GOOD), ("load", "{}/sheet.csv", "--report", "{}/re\0port.xlsx"), {2}, "no name may have"),
     # RDF
     "JSON-LD with a remote context": (
         "book.jsonld", lambda d: '{"@context": "http://127.0.0.1:9/c.jsonld", "@id": "urn:x"}', ("import", "{}/book.jsonld"), {2}, "not done"),

@@ -11,8 +11,10 @@ import pytest
 from click.testing import CliRunner
 from openpyxl import Workbook
 
+from graph.model import Condition, Evidence, EvidenceKind, Part, Rating
+from graph.store.statement import changes
 from ui.cli import main
-from ui.sheet_commands import register
+from ui.rating_text import rating_text
 
 HEAD = ("No.", "Part", "Slot", "Fits", "Rating of", "Rating", "Unit", "Evidence", "Date", "± %", "Price net EUR")
 ROW = ("PY-9001", "test controller", "pump controller", "HM20-D4", "current", 18, "A", "maker sheet", "2026-04-01", 8)
@@ -21,7 +23,6 @@ ROW = ("PY-9001", "test controller", "pump controller", "HM20-D4", "current", 18
 @pytest.fixture
 def program(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> click.Group:
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
-    register(main)
     return main
 
 
@@ -60,6 +61,21 @@ def test_a_price_changes_and_comes_back(program: click.Group, tmp_path: Path) ->
     history = asked(program, tmp_path, "revisions", "PY-9001")["revisions"]
     assert [row["revision"] for row in history] == [1, 2, 3]
     assert "load" in run(program, tmp_path, "revisions", "PY-9001")
+
+
+def test_a_change_is_told_in_the_units_of_the_shop() -> None:
+    def coils(text: str, gap: float) -> Part:
+        bench = Evidence(kind=EvidenceKind.OWN_BENCH, source="own.csv")
+        at = (Condition(name="gap", value=gap),)
+        rating = Rating(name="energy", value=0.08, text=text, conditions=at, evidence=bench)
+        return Part(id="S-1", kind="coils", name="coils", fits=("K1",), ratings=(rating,))
+
+    # 0.6 mm are 0.0006 m, 80 mJ are 0.08 J; where a sheet's column of units says 1 there is none
+    (change,) = changes(coils("", 0.6e-3), coils("0.85 1", 0.7e-3), rating_text)
+    assert change.before is not None
+    assert change.after is not None
+    assert change.before.startswith("80 mJ, gap 0.6 mm, ")
+    assert change.after.startswith("0.85, gap 0.7 mm, ")
 
 
 def test_what_is_not_there_is_one_line(program: click.Group, tmp_path: Path) -> None:

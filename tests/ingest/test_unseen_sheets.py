@@ -1,0 +1,67 @@
+"""Sheets as other shops write them: what a person is told about each, in their own columns."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from openpyxl import Workbook
+
+from ingest.book import Book, read_book
+
+
+def _read(folder: Path, *rows: list[object]) -> Book:
+    book = Workbook()
+    for row in rows:
+        book.active.append(row)
+    book.save(folder / "shop.xlsx")
+    return read_book([folder / "shop.xlsx"])
+
+
+def _at(book: Book, column: str, row: int) -> str:
+    (problem,) = [p for p in book.problems if (p.column, p.row) == (column, row)]
+    return problem.sentence
+
+
+GERMAN = ["Teil-Nr.", "Bezeichnung", "Einbauort", "passt zu", "Kennwert", "Wert", "Einh.", "Randbedingungen", "Quelle"]
+
+
+def test_characteristic_and_value_in_german_are_name_and_number(tmp_path: Path) -> None:
+    row = ["K-01", "Pumpe", "tank pump", "HM20-D4", "Durchfluss", "255", "L/h", "5,5 bar; 13,5 V", "Datenblatt"]
+    book = _read(tmp_path, GERMAN, row)
+    assert not book.problems
+    (part,) = book.parts
+    assert part.ratings[0].name == "flow"
+    assert part.ratings[0].value == pytest.approx(255e-3 / 3600.0)  # litres an hour to cubic metres a second
+
+
+@pytest.mark.parametrize(("lacks", "words"), [("Teil-Nr.", "the part number"), ("Einbauort", "the place of the part")])
+def test_a_header_that_lacks_one_column_is_named(lacks: str, words: str, tmp_path: Path) -> None:
+    header = [name if name != lacks else "Lfd" for name in GERMAN]
+    book = _read(tmp_path, ["Teileliste"], [], header, ["1"] * 9)
+    (problem,) = book.problems
+    assert (problem.row, words in problem.found) == (3, True)
+    assert book.tallies[0].held == 3  # nobody can say that these rows are no data
+
+
+def test_a_sheet_without_any_known_word_still_asks_for_a_header(tmp_path: Path) -> None:
+    (problem,) = _read(tmp_path, ["apples", "pears"], [1, 2]).problems
+    assert (problem.row, problem.found) == (1, "no header row")
+
+
+HEAD = ["No.", "Part", "Slot", "Fits", "Rating", "Source", "Price", "Stock", "Lead", "Labour h"]
+
+
+def test_units_row_with_money_and_pieces_is_read(tmp_path: Path) -> None:
+    units = [None, None, None, None, "L/h", None, "EUR net", "pcs", None, None]
+    book = _read(tmp_path, HEAD, units, ["A1", "pump", "tank pump", "HM20-D4", 330, "maker sheet", 274, 1, None, None])
+    assert book.parts[0].ratings[0].value == pytest.approx(330e-3 / 3600.0)
+    assert [(p.column, p.row) for p in book.problems] == [("G", 1)]
+
+
+def test_a_price_that_does_not_say_net_is_told_how_to_say_it(tmp_path: Path) -> None:
+    row = ["A1", "pump", "tank pump", "HM20-D4", "330 L/h", "maker sheet", 274, 1, "call", "some"]
+    book = _read(tmp_path, HEAD, row)
+    assert "'Price net EUR'" in _at(book, "G", 1)
+    assert "a lead time such as 3 days" in _at(book, "I", 2)
+    assert "a time of labour such as 2.5 h" in _at(book, "J", 2)
