@@ -87,6 +87,17 @@ def _every_file_a_server(request: pytest.FixtureRequest) -> Iterator[None]:
         yield
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _cache_of_the_run(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Finished frontiers go to a folder of this run, in programs that tests start too.
+
+    What stays from run to run, such as pictures of pages and fetched archives, has named its own folder before.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+        yield
+
+
 @pytest.fixture(scope="session")
 def demo_book():
     """The demo shop's sheets as records."""

@@ -26,11 +26,11 @@ FOLDER = ROOT / "ui" / "pictures"
 #: Name of the picture -> address of the page.
 SHOTS = {
     "ladder": "/plan?car=car-a&power=340&boost=2.2",
-    "arrival": "/arrival?car=car-b",
+    "arrival": "/arrival?car=car-b&shows=rail-low-at-torque-peak,tank-duty-spare,oil-level-up,long-crank",
 }
 SIZE = {"width": 1250, "height": 1000}
 COLOURS = 64
-CUSTOMER = ("explain", "car-a", "--power", "305 kW", "--boost", "2.2 bar")
+CUSTOMER = ("explain", "car-a", "--power", "305 kW", "--boost", "2.2 bar", "--patience", "600")
 
 
 def keep(picture: Image.Image, name: str) -> None:

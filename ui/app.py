@@ -25,7 +25,11 @@ PAGES = {
     "page_parts.py": ("parts", "parts", "ingest.book"),
     "page_ask.py": ("ask", "ask", "graph.projection.question"),
     "page_settings.py": ("settings", "settings", "ui.preference"),
+    "page_people.py": ("people", "people", "graph.store"),
+    "page_trail.py": ("trail", "trail", "graph.store"),
 }
+#: Pages for those who look after the database; the page settings leads to them.
+ASIDE = ("people", "trail")
 
 
 def present(module: str) -> bool:
@@ -44,7 +48,13 @@ def main() -> None:
         return
     choose(read_units(actor().name))
     pages = [
-        st.Page(HERE / file, title=word, url_path=path, default=path == "cars")
+        st.Page(
+            HERE / file,
+            title=word,
+            url_path=path,
+            default=path == "cars",
+            visibility="hidden" if path in ASIDE else "visible",
+        )
         for file, (word, path, module) in PAGES.items()
         if (HERE / file).is_file() and present(module)
     ]

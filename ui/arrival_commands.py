@@ -182,6 +182,7 @@ def _pull_command() -> click.Command:
         "--repeat", "repeats", multiple=True, type=click.Path(path_type=Path), help="Further pulls before it."
     )
     @click.option("--no-keep", is_flag=True, help="Keep nothing of what the pull shows of the parts' limits.")
+    @click.option("--as-stated", is_flag=True, help="Leave out what rollers taught of this car's engine.")
     @click.option("--knowledge", type=click.Path(path_type=Path), help="Folder with the sheets of faults and signs.")
     @_shared
     @click.pass_context
@@ -195,6 +196,7 @@ def _pull_command() -> click.Command:
         before: Path | None,
         repeats: tuple[Path, ...],
         no_keep: bool,
+        as_stated: bool,
         knowledge: Path | None,
         url: str | None,
         as_json: bool,
@@ -219,7 +221,9 @@ def _pull_command() -> click.Command:
             with database.read() as view:
                 cylinders = _cylinders(view, car)
                 book = read_log(log, answers, cylinders=cylinders)
-                report = judge_log(view, car, book.reading, known, basis=basis or "crank", source=book.source)
+                report = judge_log(
+                    view, car, book.reading, known, basis=basis or "crank", source=book.source, as_stated=as_stated
+                )
             others = [read_log(p, answers, cylinders=cylinders) for p in (before, *repeats) if p is not None]
             compared = _compared(book, others, basis or "crank")
             kept = not no_keep and not book.problems and _learned(database, report, book)

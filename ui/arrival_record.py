@@ -18,9 +18,10 @@ from ingest.photo import keep_photo
 from ui import desk
 from ui.arrival_document import caution_codes
 from ui.caution import CAUTIONS
-from ui.format import kilowatts
+from ui.format import kilowatts, power_unit
 from ui.record_commands import photo_folder
 from ui.sheet_table import lead, note, table, trouble
+from ui.upload import safe_name
 
 BELIEFS = {
     Belief.UNKNOWN: "?",
@@ -67,7 +68,9 @@ def record(car: str, reception: Reception, said: Arrival) -> None:
     """
     st.header("Keep on record")
     note("Everything is kept with who and when; nothing is ever overwritten.")
-    pending = facts_of(car, said)
+    with desk.database().read() as view:
+        known = {f.key: f.text for f in view.facts(car)}
+    pending = [f for f in facts_of(car, said) if known.get(f.key) != f.text]
     if pending and st.button(f"Keep what is said above ({len(pending)})", key="keep signs"):
         keep(pending)
     with st.expander("A look at one place"):
@@ -119,7 +122,7 @@ def _look_form(car: str, reception: Reception) -> None:
 
 def _kept(name: str, content: bytes) -> Photo:
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / Path(name).name
+        path = Path(folder) / safe_name(name)
         path.write_bytes(content)
         return keep_photo(path, photo_folder(desk.address()))
 
@@ -220,7 +223,16 @@ def places(reception: Reception) -> None:
     order = list(BELIEFS)
     listed = sorted(reception.standings, key=lambda s: -order.index(s.belief))
     table(
-        ("place", "belief", "part it is judged as", "stops at kW", "said or missing", "condition", "by", "when"),
+        (
+            "place",
+            "belief",
+            "part it is judged as",
+            f"stops at {power_unit()}",
+            "said or missing",
+            "condition",
+            "by",
+            "when",
+        ),
         [
             (
                 s.slot,

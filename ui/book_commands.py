@@ -4,20 +4,18 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 if TYPE_CHECKING:
-    from graph.limit import Kind, RatingSpec
-    from graph.projection.answer import Answer, Cell
-    from graph.projection.facts import Facts
+    from graph.projection.answer import Answer
     from graph.quantity import Quantity
-    from graph.store import View
 
 WIDEST = 44
+#: Rows that are shown to people unless they ask for all.
+SHOWN_AT_ONCE = 100
 #: Largest file of a query [bytes].
 LARGEST_TEXT = 64 << 10
 
@@ -33,32 +31,44 @@ def register(main: click.Group) -> None:
     from ui.cli import EPILOG, _shared
 
     for name, command in (("ask", ask), ("export", export), ("import", import_)):
-        if name not in main.commands:
-            main.command(name, epilog=EPILOG)(_shared(command))
+        main.command(name, epilog=EPILOG)(_shared(command))
 
 
 @click.argument("question", required=False)
 @click.argument("arguments", nargs=-1)
 @click.option("--seconds", type=float, default=20.0, show_default=True, help="Longest time for a SPARQL query.")
+@click.option("--all", "every", is_flag=True, help=f"Every row; else the first {SHOWN_AT_ONCE} and how many there are.")
 @click.pass_context
 def ask(
     context: click.Context,
     question: str | None,
     arguments: tuple[str, ...],
     seconds: float,
+    every: bool,
     url: str | None,
     as_json: bool,
 ) -> None:
-    """Ask the book a question with a name, or one in SPARQL from a file FILE.rq; without a name, list the names."""
+    """Ask the book a question with a name, or one in SPARQL from a file FILE.rq; without a name, list the names.
+
+    With --json every row is printed.
+    """
+    from graph.projection.facts import gather
     from ui.cli import _foreseen, _open, _print, _settings
+    from ui.question import QUERY, ask_named, ask_own, check_arguments
 
     given, wants_json = _settings(context, url, as_json)
+    first = None if every or wants_json else SHOWN_AT_ONCE
     with _foreseen():
         if question is None:
             _list_questions(wants_json)
             return
+        check_arguments(question, arguments)
+        own = _text_of(Path(question)) if question.lower().endswith(QUERY) else None
         with _open(given).read() as view:
-            answer, quantity = _ask(view, question, arguments, seconds)
+            if own is None:
+                answer, quantity = ask_named(view, question, arguments, first)
+            else:
+                answer, quantity = ask_own(gather(view), own, seconds).begun(first), None
     if wants_json:
         _print(ask_document(answer))
     elif answer.turtle is not None:
@@ -78,85 +88,6 @@ def _list_questions(wants_json: bool) -> None:
     for name, about in QUESTIONS.items():
         click.echo(f"{' '.join((name, *about.arguments)):60} {about.asks}")
     click.echo("FILE.rq" + " " * 54 + "A question of your own in SPARQL: SELECT, ASK or CONSTRUCT.")
-
-
-def _ask(view: View, name: str, arguments: tuple[str, ...], seconds: float) -> tuple[Answer, Quantity | None]:
-    """Answer a question from a store: about one part or one place by a few look-ups, else from the whole book."""
-    from graph.projection.facts import gather
-    from graph.projection.nearby import ahead, behind, parts_for
-
-    _check_arguments(name, arguments)
-    if name == "fits-slot-and-carries":
-        kind, spec, at_least = _wanted(*arguments[:2], *arguments[3:])
-        facts = parts_for(view, kind, spec, at_least, arguments[2] if len(arguments) > 2 else None)
-    elif name == "pulls-along":
-        facts = ahead(view, arguments[0])
-    elif name == "why-needed":
-        facts = ahead(view, arguments[1], arguments[0])
-    elif name == "breaks-if-withdrawn":
-        facts = behind(view, arguments[0])
-    else:
-        facts = gather(view)
-    return _answer(facts, name, arguments, seconds)
-
-
-def _check_arguments(name: str, arguments: tuple[str, ...]) -> None:
-    from graph.errors import UnknownName, UsageError
-    from graph.projection.question import QUESTIONS
-
-    if name.lower().endswith(".rq"):
-        if arguments:
-            raise UsageError(f"{name} takes no arguments; write what you look for into the query")
-        return
-    if name not in QUESTIONS:
-        raise UnknownName("question", name, [*QUESTIONS, "FILE.rq"])
-    expected = QUESTIONS[name].arguments
-    least = sum(not a.startswith("[") for a in expected)
-    if not least <= len(arguments) <= len(expected):
-        wanted = " ".join((name, *expected))
-        raise UsageError(f"found {len(arguments)} arguments, expected is: ask {wanted}")
-
-
-def _answer(facts: Facts, name: str, arguments: tuple[str, ...], seconds: float) -> tuple[Answer, Quantity | None]:
-    from graph.projection import question
-    from graph.projection.rdf import describe
-    from graph.projection.sparql import query
-
-    _check_arguments(name, arguments)
-    if name.lower().endswith(".rq"):
-        return query(describe(facts), _text_of(Path(name)), seconds=seconds), None
-    if name == "fits-slot-and-carries":
-        return _carries(facts, *arguments)
-    asked: dict[str, Callable[..., Answer]] = {
-        "pulls-along": question.pulls_along,
-        "why-needed": question.why_needed,
-        "no-usable-rating": question.no_usable_rating,
-        "breaks-if-withdrawn": question.breaks_if_withdrawn,
-        "goes-in-circles": question.goes_in_circles,
-        "hangs-in-the-air": question.hangs_in_the_air,
-    }
-    return asked[name](facts, *arguments), None
-
-
-def _wanted(slot: str, amount: str, rating: str | None = None) -> tuple[Kind, RatingSpec, float]:
-    from graph.projection.question import rated_by
-    from graph.service import find_kind
-    from ui.cli import _value
-
-    kind = find_kind(slot)
-    spec = rated_by(kind, rating)
-    at_least = _value(amount, spec.quantity, "AMOUNT")
-    assert at_least is not None
-    return kind, spec, at_least
-
-
-def _carries(
-    facts: Facts, slot: str, amount: str, code: str | None = None, rating: str | None = None
-) -> tuple[Answer, Quantity]:
-    from graph.projection.question import fits_slot_and_carries
-
-    kind, spec, at_least = _wanted(slot, amount, rating)
-    return fits_slot_and_carries(facts, kind, at_least, code=code, rating=rating), spec.quantity
 
 
 def _text_of(path: Path) -> str:
@@ -181,6 +112,7 @@ def ask_document(answer: Answer) -> dict[str, Any]:
         "schema": "pinchpoint.ask/1",
         "question": answer.question,
         "columns": names,
+        "count": answer.count,
         "rows": [dict(zip(names, row, strict=True)) for row in answer.rows],
     }
     if answer.turtle is not None:
@@ -190,32 +122,22 @@ def ask_document(answer: Answer) -> dict[str, Any]:
 
 def _show(answer: Answer, quantity: Quantity | None) -> None:
     """Rows for people; the evidence under each row."""
+    from ui.question import said
+
     if not answer.rows:
         click.echo("Nothing in the book answers this.")
         return
     last = len(answer.columns) - 1 if answer.columns[-1] == "evidence" else len(answer.columns)
     heads = [re.sub(r" \[.*", "", c) if c.startswith("value [") else c for c in answer.columns[:last]]
-    texts = [[_cell(v, c, quantity) for v, c in zip(row[:last], answer.columns, strict=False)] for row in answer.rows]
+    texts = [[said(v, c, quantity) for v, c in zip(row[:last], answer.columns, strict=False)] for row in answer.rows]
     widths = [min(WIDEST, max(len(head), *(len(t[i]) for t in texts))) for i, head in enumerate(heads)]
     click.echo("  ".join(head.ljust(width) for head, width in zip(heads, widths, strict=True)).rstrip())
     for row, text in zip(answer.rows, texts, strict=True):
         click.echo("  ".join(t.ljust(width) for t, width in zip(text, widths, strict=True)).rstrip())
         if last < len(row) and row[last]:
             click.echo(f"    {row[last]}")
-
-
-def _cell(value: Cell, column: str, quantity: Quantity | None) -> str:
-    from ui import format as form
-
-    if value is None:
-        return "-"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        if quantity is not None and column.startswith("value ["):
-            return form.quantity(value, quantity)
-        return f"{value:.6g}"
-    return str(value)
+    if answer.left:
+        click.echo(f"{len(answer.rows)} of {answer.count} rows; --all prints every one.")
 
 
 def _counted(counts: dict[str, int]) -> str:
@@ -231,7 +153,11 @@ def _counted(counts: dict[str, int]) -> str:
 @click.option("--out", required=True, type=click.Path(path_type=Path), help="File to write; it is replaced.")
 @click.pass_context
 def export(context: click.Context, form: str, out: Path, url: str | None, as_json: bool) -> None:
-    """Write the book into a file for another program, another shop or a spreadsheet."""
+    """Write the book into a file for another program, another shop or a spreadsheet.
+
+    As ttl or jsonld it holds the current parts, platforms and cars with what was seen of them. Earlier revisions, what
+    pulls taught, notes, roles and the trail stay behind; 'pinchpoint backup' takes everything.
+    """
     from graph.projection.facts import gather
     from ingest.exchange import write_book
     from ui.cli import _foreseen, _open, _print, _settings
@@ -239,7 +165,7 @@ def export(context: click.Context, form: str, out: Path, url: str | None, as_jso
     given, wants_json = _settings(context, url, as_json)
     with _foreseen():
         with _open(given).read() as view:
-            facts = gather(view)
+            facts, behind = gather(view), view.stays_behind()
         files = write_book(facts, form.lower(), out)
     whole = form.lower() in ("ttl", "jsonld")
     shaped = form.lower() == "shacl"
@@ -249,9 +175,13 @@ def export(context: click.Context, form: str, out: Path, url: str | None, as_jso
         "cars": len(facts.cars) * whole,
     }
     if wants_json:
-        _print({"schema": "pinchpoint.export/1", "format": form.lower(), "files": [str(f) for f in files], **counts})
+        written = {"format": form.lower(), "files": [str(f) for f in files], **counts}
+        _print({"schema": "pinchpoint.export/1", **written, "stays_behind": dict(behind) if whole else {}})
     else:
         click.echo(f"{'shapes' if shaped else _counted(counts)} in {', '.join(map(str, files))}")
+    if whole and behind:
+        left = ", ".join(f"{count} {what}" for what, count in behind.items())
+        click.echo(f"stays behind: {left}; a check elsewhere knows nothing of it", err=True)
 
 
 @click.argument("file", type=click.Path(path_type=Path))

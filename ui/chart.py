@@ -7,7 +7,7 @@ from typing import Any
 from graph.quantity import Quantity
 from graph.report import Finding, Report, Verdict
 from ui.dataset import Drawing, Rows, Spec, field, fixed, label
-from ui.format import gap, in_unit, kilowatts, percent
+from ui.format import gap, in_unit, kilowatts, percent, power_unit
 from ui.mark import INSIDE, PINCH, RING, VERDICTS, how_known, keys
 from ui.theme import Palette
 
@@ -169,7 +169,7 @@ class _Ladder(Drawing):
     def narrowest(self) -> None:
         """Target line; what does not get through the weakest as hatching; the pinch mark on it."""
         x, c = self.at("kw"), self.c
-        goal = [{"kw": self.target, "label": f"target {self.target:.0f} kW"}]
+        goal = [{"kw": self.target, "label": f"target {self.target:.0f} {power_unit()}"}]
         self.add(goal, "rule", {"color": c.ink, "strokeWidth": 2}, x=x)
         bold = {"color": c.ink, "fontWeight": 700, "baseline": "bottom"}
         self.add(goal, "text", bold, x=x, y=fixed(-24), text=label("label"))
@@ -184,7 +184,7 @@ class _Ladder(Drawing):
         pinch = {"shape": PINCH, "size": 520, "filled": False, "color": c.pinch, "strokeWidth": 2.6, "opacity": 1}
         self.add([first], "point", pinch, x=x, y=self.y)
         if self.target > first["kw"] and not self.narrow:
-            said = {**first, "kw": self.target, "label": f"{first['gap'].lstrip('−')} kW short"}
+            said = {**first, "kw": self.target, "label": f"{first['gap'].lstrip('−')} {power_unit()} short"}
             short = {"color": c.pinch, "fontWeight": 700, "fontSize": 13, "align": "left", "dx": 10}
             self.add([said], "text", short, x=x, y=self.y, text=label("label"))
 
@@ -220,7 +220,7 @@ class _Ladder(Drawing):
                 self.column(group, "chance", "width + 98", "right", c.ink, weight)
         self.column([r for r in blank if "kw" not in r], "mark", -10, "right", c.ink, 700)
         self.column(blank, "mark", "width + 16", "center", c.ink, 700)
-        heads: list[tuple[float | str, str, str]] = [(-10, "right", "kW"), ("width + 56", "right", "± target")]
+        heads: list[tuple[float | str, str, str]] = [(-10, "right", power_unit()), ("width + 56", "right", "± target")]
         if not self.narrow:
             known = [r for r in self.rows if "kw" in r]
             self.column(known, "place", -self.left + 20, "right", c.mute, 400)

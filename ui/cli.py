@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ui.door import Program
+
 if TYPE_CHECKING:
     from graph.model import Part
     from graph.quantity import Quantity
@@ -69,7 +71,7 @@ def _show_version(context: click.Context, _parameter: click.Parameter, wanted: b
         context.exit()
 
 
-@click.group(epilog=EPILOG, context_settings={"help_option_names": ["--help"]})
+@click.group(cls=Program, epilog=EPILOG, context_settings={"help_option_names": ["--help"]})
 @_shared
 @click.option(
     "--version",
@@ -198,6 +200,11 @@ def demo(context: click.Context, url: str | None, as_json: bool) -> None:
 @click.option("--report", type=click.Path(path_type=Path), help="Annotated copy of the sheets (XLSX).")
 @click.option("--words", type=click.Path(path_type=Path), help="The shop's own list of words (TOML).")
 @click.option("--replace-corrections", is_flag=True, help="Let the sheets overwrite ratings corrected by hand.")
+@click.option(
+    "--seen",
+    type=click.IntRange(0),
+    help="Newest load when you took the sheets in hand ('pinchpoint loads' lists them); what was written since stays.",
+)
 @_shared
 @click.pass_context
 def load(
@@ -206,6 +213,7 @@ def load(
     report: Path | None,
     words: Path | None,
     replace_corrections: bool,
+    seen: int | None,
     url: str | None,
     as_json: bool,
 ) -> None:
@@ -217,7 +225,7 @@ def load(
     with _foreseen():
         database = _open(given)
         with database.read() as view:
-            seen = last_load(view)
+            seen = last_load(view) if seen is None else seen
             book = _read(list(paths), view, words)
         if report is not None:
             from ingest.annotate import write_annotated
@@ -298,6 +306,7 @@ def _part_line(part: Part) -> None:
 @click.option("--pressure", help="Absolute air pressure at the place, such as '985 hPa'.")
 @click.option("--minutes", help="How long full load is held; a bare number is in minutes.")
 @click.option("--install", help="Parts to take as fitted, separated by commas.")
+@click.option("--as-stated", is_flag=True, help="Leave out what rollers taught of this car's engine.")
 @click.option("--no-evidence", is_flag=True, help="Leave out the line of evidence under each row.")
 @click.option("--breakdown", "wants_breakdown", is_flag=True, help="Say where the power short of the target went.")
 @_shared
@@ -306,6 +315,7 @@ def check(
     context: click.Context,
     /,
     car: str,
+    as_stated: bool,
     no_evidence: bool,
     wants_breakdown: bool,
     url: str | None,
@@ -336,6 +346,7 @@ def check(
             pressure=_value(asked["pressure"], Quantity.ABSOLUTE_PRESSURE, "--pressure"),
             duration=_value(asked["minutes"], Quantity.DURATION, "--minutes", "min"),
             install=_split(asked["install"]),
+            as_stated=as_stated,
         )
         with _open(given).read() as view:
             report = assess(view, car, request)
@@ -386,7 +397,9 @@ def _register() -> None:
         topic.register(main)
 
 
-_register()
+if __name__ == "__main__":  # the topics import this module by its own name; the program is that one, made once
+    from ui.cli import main as program
 
-if __name__ == "__main__":
-    main()
+    program()
+else:
+    _register()

@@ -9,6 +9,7 @@ from types import MappingProxyType
 
 from graph.decision import Decision
 from graph.experience import Experience
+from graph.gate import Gate
 from graph.model import Car
 from graph.report import Finding, Report, Verdict
 from ui.customer_options import Offer, Option
@@ -70,6 +71,8 @@ class Facts:
         What was decided about this car before, oldest first.
     logo : Logo or None
         Of the shop.
+    gate : Gate or None
+        Whether the car may go on the rollers, by what is on record; None where nobody asked.
     """
 
     report: Report
@@ -81,6 +84,7 @@ class Facts:
     experience: Experience = field(default_factory=Experience)
     decisions: tuple[Decision, ...] = ()
     logo: Logo | None = None
+    gate: Gate | None = None
 
     @property
     def chosen(self) -> Option | None:

@@ -1,9 +1,11 @@
-"""A printed sheet as one HTML file that needs nothing else: style and drawing inside, no script, nothing fetched."""
+"""A printed sheet as one HTML file that needs nothing else: style, fonts and drawing inside, no script, nothing fetched."""
 
 from __future__ import annotations
 
 from base64 import b64encode
+from functools import cache
 from html import escape
+from pathlib import Path
 
 from ui.printed import Block, Item, Logo, Picture, Sheet, Table, Text, sheet_data
 
@@ -11,16 +13,16 @@ STYLE = """
 :root{color-scheme:light}
 *{box-sizing:border-box}
 body{margin:0 auto;padding:2rem 1.25rem;max-width:56rem;background:#fff;color:#1E2328;
-font:15px/1.4 'Source Sans 3','Source Sans Pro','Source Sans',system-ui,sans-serif;font-variant-numeric:lining-nums tabular-nums}
+font:15px/1.4 'Pinchpoint Text',system-ui,sans-serif;font-variant-numeric:lining-nums tabular-nums}
 header{display:flex;gap:2rem;justify-content:space-between;align-items:flex-start}header img{height:2.6rem}
 header p,footer p,.small{color:#5C5F64;font-size:13px;margin:.15rem 0 .4rem}
-h1,h2{font-family:'Source Serif 4','Source Serif Pro',Georgia,serif;font-weight:600;line-height:1.2;margin:.5rem 0}
+h1,h2{font-family:'Pinchpoint Heading',Georgia,serif;font-weight:600;line-height:1.2;margin:.5rem 0}
 h1{font-size:1.7rem}h2{font-size:1.15rem}
 h1 span,h2 span{color:#5C5F64;margin-right:.6rem;font-size:.8em}
 main{display:grid;grid-template-columns:1fr 1fr;column-gap:2rem}
 section{border-top:1px solid #D5D1C6;padding:.4rem 0 1rem;min-width:0}
 section.wide{grid-column:1/-1}section.first{border-top:0;padding-top:0}
-p{margin:.3rem 0 .5rem}svg{width:100%;height:auto}
+p{margin:.3rem 0 .5rem}svg{width:100%;height:auto;font-family:'Pinchpoint Text',system-ui,sans-serif}
 table{border-collapse:collapse;width:100%}
 th,td{text-align:left;vertical-align:top;padding:.12rem .6rem .12rem 0;font-weight:400}
 thead th,tr.strong td,tr.strong th,.strong{font-weight:600}
@@ -32,6 +34,25 @@ footer{border-top:1px solid #D5D1C6}.initials{display:inline-block;border-bottom
 @media (max-width:640px){main{display:block}body{padding:1rem}.l{white-space:normal}}
 @media print{body{padding:0;font-size:9.5pt}section{break-inside:avoid}}
 """
+
+
+#: File of a font -> its family and weight; cut down from the fonts of the PDF.
+FONTS = {
+    "text-regular": ("Pinchpoint Text", 400),
+    "text-semibold": ("Pinchpoint Text", 600),
+    "heading-semibold": ("Pinchpoint Heading", 600),
+}
+_FOLDER = Path(__file__).with_name("fonts")
+
+
+@cache
+def font_faces() -> str:
+    """The fonts as rules of the style; each stands in the file itself."""
+    return "".join(
+        f"@font-face{{font-family:'{family}';font-weight:{weight};"
+        f"src:url(data:font/woff2;base64,{b64encode((_FOLDER / f'{name}.woff2').read_bytes()).decode()}) format('woff2')}}\n"
+        for name, (family, weight) in FONTS.items()
+    )
 
 
 def sheet_html(sheet: Sheet) -> str:
@@ -59,8 +80,8 @@ def sheet_html(sheet: Sheet) -> str:
     return (
         f'<!doctype html>\n<html lang="{escape(sheet.language)}"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width,initial-scale=1">'
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; img-src data:\">"
-        f"<title>{escape(sheet.title)}</title><style>{STYLE}</style></head>"
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:\">"
+        f"<title>{escape(sheet.title)}</title><style>{font_faces()}{STYLE}</style></head>"
         f"<body><header>{head}</header><main>{body}</main>{foot}</body></html>\n"
     )
 

@@ -16,26 +16,14 @@ from typing import TYPE_CHECKING
 from graph.plan.record import Plan
 from graph.plan.wish import MarginPolicy
 from graph.report import Interval, Report
+from ui.way_rule import APART, CHEAPER, ENGINE, FUEL, GEARBOX, NAMES, RESERVE, TURBO, ways
 
 if TYPE_CHECKING:
     from graph.proposal import Bureau
 
 STEP = 5.0e3
-#: Distance between two ways worth telling apart [W].
-APART = 10.0e3
-#: Reserve of the best way above a wish that the car's own fuel allows [1].
-RESERVE = 1.05
 #: Grid of the powers tried below a wish [W].
 GRID = 10.0e3
-#: A way to half of the gain is offered where it costs at most this share of the whole [1].
-CHEAPER = 0.9
-#: Kinds of part that belong together for a customer.
-ENGINE = frozenset({"pistons", "rods", "head_clamp"})
-GEARBOX = frozenset({"packs", "clutch", "gears"})
-TURBO = frozenset({"compressor", "turbine"})
-FUEL = frozenset({"fuel_grade"})
-#: What the ways leave as it is, from the one that may change everything.
-KEPT = (frozenset[str](), FUEL | ENGINE | GEARBOX, FUEL | ENGINE | GEARBOX | TURBO)
 #: Standard deviations between the median and the 5th percentile, and the 20th, of a normal distribution.
 AT_5, AT_20 = 1.645, 0.842
 
@@ -146,32 +134,11 @@ def offer(bureau: Bureau, report: Report, patience: float = 120.0, say: Callable
     first = desk.planned(wish, frozenset())
     refused = first if first is not None and first.proven and not first.reachable else None
     stopped = () if first is not None and (first.reachable or first.proven) else (wish,)
-    found: dict[float, frozenset[str]] = {}
-    top = wish
-    for kept in KEPT:
-        power = desk.highest(top, kept)
-        if power is None:
-            break
-        if all(abs(power - other) >= APART for other in found):
-            found[power] = kept
-        top = power
-    best = max(found, default=None)
-    if best == wish:
-        reserve = math.floor(min(RESERVE * wish, desk.own) / STEP) * STEP
-        if reserve >= wish + APART and desk.reached(reserve, frozenset()):
-            found[reserve] = frozenset()
-    elif best is not None and len(found) == 1:
-        half = math.floor(0.5 * (best + desk.low) / GRID) * GRID
-        near = desk.low <= half <= best - APART and desk.reached(half, frozenset())
-        if near and desk.total(half, frozenset()) <= CHEAPER * desk.total(best, found[best]):
-            found[half] = frozenset()
-    powers_found = sorted(found)
-    if len(powers_found) > 3:
-        powers_found = [powers_found[0], *powers_found[-2:]]
-    plans = [(power, plan) for power in powers_found if (plan := desk.found(power, found[power])).steps]
-    names = {1: ("better",), 2: ("good", "better")}.get(len(plans), ("good", "better", "best"))
+    found = ways(desk, wish)
+    plans = [(power, plan) for power, kept in found.items() if (plan := desk.found(power, kept)).steps]
+    names = NAMES.get(len(plans), ())
     made = Offer(
-        options=tuple(Option(name=n, power=p, plan=plan) for n, (p, plan) in zip(names, plans, strict=False)),
+        options=tuple(Option(name=n, power=p, plan=plan) for n, (p, plan) in zip(names, plans, strict=True)),
         refused=None if refused is None else desk.explained(wish, frozenset()),
         stopped=stopped,
         policy=bureau.terms.policy,
@@ -230,6 +197,23 @@ class _Desk:
         """What the set costs with tax [currency]."""
         cost = self._plans[power, kept].cost
         return math.inf if cost is None else cost.total
+
+    def opened(self, power: float, kept: frozenset[str]) -> frozenset[str]:
+        """The kinds of part that the set changes, of those that a way may promise to leave."""
+        kinds = {p.slot.name: p.slot.kind for p in self._report.build.places}
+        steps = self._plans[power, kept].steps
+        return (FUEL | ENGINE | GEARBOX | TURBO).intersection(kinds.get(s.slot, s.slot) for s in steps)
+
+    def above(self, wish: float) -> float | None:
+        """The reserve above a wish, where the car's own fuel allows it and it has a set [W]."""
+        reserve = math.floor(min(RESERVE * wish, self.own) / STEP) * STEP
+        return reserve if reserve >= wish + APART and self.reached(reserve, frozenset()) else None
+
+    def halfway(self, best: float, kept: frozenset[str]) -> float | None:
+        """Half of the gain, where it has a set that costs a tenth less [W]."""
+        half = math.floor(0.5 * (best + self.low) / GRID) * GRID
+        near = self.low <= half <= best - APART and self.reached(half, frozenset())
+        return half if near and self.total(half, frozenset()) <= CHEAPER * self.total(best, kept) else None
 
     def explained(self, power: float, kept: frozenset[str]) -> Plan:
         """The plan with its reasons and what the car carries without each part."""

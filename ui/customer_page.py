@@ -6,6 +6,7 @@ import datetime
 import re
 from dataclasses import replace
 
+from graph.gate import Gate
 from graph.model import Belief
 from graph.plan.wish import MarginPolicy
 from graph.report import Verdict
@@ -15,7 +16,7 @@ from ui.customer_facts import Facts, narrowest, place_word, short, wish_word
 from ui.customer_picture import picture_block
 from ui.customer_terms import after_block, decision_block, law_block, uncertain_block
 from ui.customer_ways import options_block, skip_block
-from ui.customer_words import Words
+from ui.customer_words import Words, kilowatts
 from ui.mark import ASSUMED, EXPERIENCE, MEASURED, SHEET, how_known
 from ui.printed import Block, Item, Sheet, Table, Text, texts
 
@@ -117,12 +118,15 @@ def answer_block(facts: Facts, words: Words) -> Block:
             "slot": place_word(facts, words, first.slot),
             "ceiling": words.power(first.ceiling, first.ceiling_interval),
         }
-        count = str(len(narrow))
+        shown_short = sum(
+            kilowatts(f.ceiling or 0.0, f.ceiling_interval) < facts.report.target.power / 1e3 for f in narrow.values()
+        )
+        count = str(shown_short)  # as many as the picture hatches
         if report.reachable is True and report.holds_probability < MarginPolicy().holds:
             heading = words.say("answer_thin", chance=words.chance(report.holds_probability), **said)
         elif report.reachable is True:
             heading = words.say("answer_reached", **said)
-        elif len(narrow) > 1:
+        elif shown_short > 1:
             heading = words.say("answer_short", count=count, **said)
         elif narrow:
             heading = words.say("answer_one", **said)
@@ -214,4 +218,34 @@ def known_block(facts: Facts, words: Words) -> Block:
         items.append(Text(text=words.say("known_limits", first=first, last=last, **counts), small=True))
     else:
         items.append(Text(text=words.say("known_limits_undated", **counts), small=True))
+    if facts.gate is not None:
+        items.append(Text(text=rollers(facts.gate, words)))
     return Block(number=3, heading=words.say("known"), items=tuple(items), wide=True)
+
+
+def rollers(gate: Gate, words: Words) -> str:
+    """May the car go on the rollers, and what has to be done or looked at first.
+
+    Parameters
+    ----------
+    gate : Gate
+        By what is on record.
+    words : Words
+        In which language.
+
+    Returns
+    -------
+    str
+        One or more sentences.
+    """
+    if gate.go:
+        return words.say("rollers_go")
+    said = [words.say("rollers_not")]
+    for key, name, blocks in (
+        ("rollers_dangers", "dangers", gate.dangers),
+        ("rollers_faults", "checks", gate.not_fine),
+        ("rollers_checks", "checks", gate.not_looked_at),
+    ):
+        if blocks:
+            said.append(words.say(key, **{name: ", ".join(map(words.gate, blocks))}))
+    return " ".join(said)

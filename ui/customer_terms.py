@@ -6,7 +6,7 @@ import datetime
 import math
 
 from graph.decision import BRAKES, LOOK, NOTHING, WAYS, Decision, still_open
-from graph.report import Report
+from graph.report import Interval, Report
 from ui.customer_bill import STEP, bill
 from ui.customer_cost import look_line
 from ui.customer_facts import Facts, narrowest, place_word
@@ -37,13 +37,7 @@ def uncertain_block(facts: Facts, words: Words) -> Block:
             ),
         )
         if widest.ceiling_interval is not None:
-            lines.append(
-                words.say(
-                    "uncertain_wide",
-                    slot=words.slot(facts.kind(widest.slot), widest.slot),
-                    range=words.span(widest.ceiling_interval),
-                )
-            )
+            lines.append(_widest(facts, words, widest.slot, widest.ceiling_interval))
     look = look_line(facts, words)
     if look is not None:
         lines.append(words.say(_settles(report), look=look[0], minutes=look[1], price=look[2]))
@@ -70,8 +64,17 @@ def uncertain_block(facts: Facts, words: Words) -> Block:
                 low=words.power(after.carries_interval.low, after.carries_interval),
             )
         )
-    lines[-1] += " " + words.say("uncertain_then")
+    if look is not None:
+        lines[-1] += " " + words.say("uncertain_then")
     return Block(number=7, heading=words.say("uncertain"), items=tuple(Text(text=line) for line in lines))
+
+
+def _widest(facts: Facts, words: Words, slot: str, interval: Interval) -> str:
+    """The widest range among the narrowest places; one without an upper end is said so."""
+    place = place_word(facts, words, slot)
+    if interval.high is None:
+        return words.say("uncertain_wide_open", slot=place, low=words.power(interval.low, interval))
+    return words.say("uncertain_wide", slot=place, range=words.span(interval))
 
 
 def law_block(facts: Facts, words: Words) -> Block:

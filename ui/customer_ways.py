@@ -8,9 +8,10 @@ from graph.plan.record import Plan, Step
 from graph.report import Report
 from ui.customer_bill import STEP, bill, outward, quoted
 from ui.customer_facts import Facts, narrowest, place_word, short
-from ui.customer_options import ENGINE, FUEL, GEARBOX, TURBO, Option
+from ui.customer_options import Option
 from ui.customer_words import Words
 from ui.printed import Block, Item, Table, Text
+from ui.way_rule import ENGINE, FUEL, GEARBOX, TURBO
 
 MOST_SKIPPED = 6
 #: Working hours of a day.

@@ -59,6 +59,10 @@ class Words:
         found = self.sheet["look"].get(key)
         return None if found is None else str(found)
 
+    def gate(self, key: str) -> str:
+        """What stands between a car and the rollers, in the customer's words."""
+        return str(self.sheet["gate"].get(key, key))
+
     def finding(self, key: str, text: str) -> str:
         """Something that may be found, in the customer's words; its own text where the sheet has none."""
         return str(self.sheet["finding"].get(key, text))

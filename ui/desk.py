@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import streamlit as st
 from platformdirs import user_data_path
@@ -14,18 +15,21 @@ from graph.kinds import discover
 from graph.memory import Memory
 from graph.model import Car, Part, Platform, Rating
 from graph.plan.wish import Shared, ShopTerms, Wishes
-from graph.projection.facts import Facts, gather
-from graph.proposal import Terms
 from graph.report import Report
 from graph.service import Request, assess, fuel_names
 from graph.store import Database, open_database
 from graph.symptom import Knowledge
-from ingest.operation import read_operations
+from ui.book_index import Index, index_of
+from ui.commission import Commission
 from ui.errand import Errand, lane
 from ui.shop_settings import ShopSettings, read_shop
 from ui.sign_in import actor
-from ui.worker import Commission
 
+if TYPE_CHECKING:
+    from graph.projection.facts import Facts
+
+#: How long a question stands before its uncertainty is worked out: the page is drawn first [s].
+STANDS = 0.25
 DATABASE = "PINCHPOINT_DB"
 SHOP = "PINCHPOINT_SHOP"
 
@@ -76,6 +80,16 @@ def parts() -> tuple[Part, ...]:
     return _records(state())[2]
 
 
+@st.cache_resource(show_spinner=False, max_entries=2)
+def _index(data: str) -> Index:
+    return index_of(_records(data)[2])
+
+
+def index() -> Index:
+    """The book as somebody looks a part up."""
+    return _index(state())
+
+
 def fuels() -> list[str]:
     """Short names of the fuels in the book."""
     return sorted(fuel_names({p.id: p for p in parts()}))
@@ -108,7 +122,7 @@ def stated(car: str, request: Request) -> Report:
 def refined(car: str, request: Request) -> Errand:
     """The same check with its uncertainty and with what would clear the limits, worked out beside the pages."""
     data = state()
-    return lane("checks").ask((data, car, request), "refine", address(), data, car, request)
+    return lane("checks").ask((data, car, request), "refine", address(), data, car, request, after=STANDS)
 
 
 def best(car: str, request: Request) -> tuple[Report, Errand]:
@@ -149,6 +163,7 @@ def shop() -> ShopSettings:
 
 @st.cache_resource(show_spinner=False)
 def _operations() -> tuple[Shared, ...]:
+    from ingest.operation import read_operations
     from ui.cli import seed_folder
 
     return tuple(read_operations(seed_folder() / "labour" / "operations.csv")[0])
@@ -156,6 +171,8 @@ def _operations() -> tuple[Shared, ...]:
 
 def commission(car: str, request: Request, wishes: Wishes) -> Commission:
     """What a plan for a car depends on, with this shop's rates."""
+    from graph.proposal import Terms
+
     own = shop()
     rates = ShopTerms(hourly_rate=own.hourly_rate, tax=own.tax, currency=own.currency)
     terms = Terms(shop=rates, operations=_operations())
@@ -164,6 +181,8 @@ def commission(car: str, request: Request, wishes: Wishes) -> Commission:
 
 @st.cache_resource(show_spinner=False, max_entries=2)
 def _facts(data: str) -> Facts:
+    from graph.projection.facts import gather
+
     del data
     with database().read() as view:
         return gather(view)

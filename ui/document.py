@@ -12,6 +12,7 @@ from graph.breakdown import Breakdown
 from graph.model import Car, Part, Target
 from graph.report import Circumstance, Finding, Makes, Remedy, Report
 from ingest.book import Book
+from ui.engine_text import learnt_document
 from ui.format import in_unit, listed, unit
 
 Document = dict[str, Any]
@@ -153,6 +154,7 @@ def check_document(report: Report) -> Document:
         "reference_state": list(report.reference),
         "circumstances": [circumstance_document(c) for c in report.circumstances],
         "extrapolated": list(report.extrapolated),
+        "learnt": learnt_document(report),
         "samples": report.samples,
         "curve": {
             "power_of_curve_kW": _kilowatts(report.curve_power),

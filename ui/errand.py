@@ -13,7 +13,7 @@ from typing import Any
 
 import streamlit as st
 
-from ui.worker import News
+from ui.commission import News
 
 #: Seconds after which an errand that nobody looks at any more is not begun.
 FORGOTTEN = 4.0
@@ -37,6 +37,8 @@ class Errand:
         The last word.
     begun, looked, ended : float or None
         Readings of :func:`time.monotonic` [s].
+    due : float
+        Reading from which it may be begun [s].
     """
 
     name: str
@@ -45,6 +47,7 @@ class Errand:
     begun: float | None = None
     looked: float = field(default_factory=time.monotonic)
     ended: float | None = None
+    due: float = 0.0
 
     @property
     def seconds(self) -> float:
@@ -63,25 +66,33 @@ class Lane:
         self._current: Errand | None = None
         threading.Thread(target=self._run, daemon=True, name="errands").start()
 
-    def ask(self, key: Any, name: str, *arguments: Any) -> Errand:
-        """The errand of a key, begun if it is new; what was ended or failed stays so until :meth:`again`."""
+    def ask(self, key: Any, name: str, *arguments: Any, after: float = 0.0) -> Errand:
+        """The errand of a key, begun if it is new; what was ended or failed stays so until :meth:`again`.
+
+        With ``after`` it is begun once somebody has looked at it for so long [s]: what a reader only passes by is never
+        begun, and the page is drawn first.
+        """
         with self._change:
             errand = self._known.get(key)
             if errand is None:
-                errand = Errand(name=name, arguments=arguments)
+                errand = Errand(name=name, arguments=arguments, due=time.monotonic() + after)
                 self._known[key] = errand
                 while len(self._known) > REMEMBERED:
                     self._known.popitem(last=False)
-            errand.looked = time.monotonic()
-            if not errand.news.done and errand is not self._current and errand not in self._waiting:
-                self._waiting.append(errand)
-                self._change.notify()
+            self._queue(errand)
         return errand
+
+    def _queue(self, errand: Errand) -> None:
+        errand.looked = time.monotonic()
+        new = errand is not self._current and errand not in self._waiting
+        if new and not errand.news.done and errand.looked >= errand.due:
+            self._waiting.append(errand)
+            self._change.notify()
 
     def look(self, errand: Errand) -> News:
         """The last word of an errand; one that waits takes the place of one that nobody looks at any more."""
         with self._change:
-            errand.looked = time.monotonic()
+            self._queue(errand)
             current = self._current
             left = current is not None and current is not errand and errand.looked - current.looked > FORGOTTEN
             if left and errand in self._waiting and self._process is not None and current is not None:

@@ -72,6 +72,8 @@ def gather(
     Facts
         [SI]
     """
+    from graph.gate import Condition, roller_gate
+    from graph.recorded import on_record
     from graph.service import assess, list_cars
     from ingest.experience import read_experience
     from ui.arrival_commands import _knowledge
@@ -88,6 +90,7 @@ def gather(
         click.echo(problem.sentence, err=True)
     report = assess(view, car, request, suggest=False)
     record = next(c for c in list_cars(view) if c.id == car)
+    noted = on_record(view.facts(car))[1]
     looks = {i.id: i.duration for i in _knowledge(None).inspections}
     return Facts(
         report=report,
@@ -99,6 +102,15 @@ def gather(
         experience=learned.experience,
         decisions=view.decisions(car),
         logo=logo,
+        gate=roller_gate(
+            Condition(
+                signs=noted.present,
+                absent=noted.absent,
+                checked=noted.checked,
+                faulty=noted.faulty,
+                repaired=noted.repaired,
+            )
+        ),
     )
 
 
@@ -173,6 +185,7 @@ def _explain_command() -> click.Command:
     @click.option("--fuel", help="Fuel to stay with; without it the car's own is judged and the plan may choose.")
     @click.option("--ambient", help="Air temperature; a bare number is in degrees Celsius.")
     @click.option("--minutes", help="How long full load is held; a bare number is in minutes.")
+    @click.option("--as-stated", is_flag=True, help="Leave out what rollers taught of this car's engine.")
     @click.option("--out", required=True, type=click.Path(path_type=Path), help="File to write: .pdf or .html.")
     @click.option("--language", type=click.Choice(["en", "de"]), default="en", show_default=True)
     @click.option("--for", "reader", type=click.Choice([CUSTOMER, WORKSHOP]), default=CUSTOMER, show_default=True)
@@ -201,6 +214,7 @@ def _explain_command() -> click.Command:
         date: str | None,
         no_plan: bool,
         patience: float,
+        as_stated: bool,
         url: str | None,
         as_json: bool,
         **asked: str | None,
@@ -231,6 +245,7 @@ def _explain_command() -> click.Command:
                 fuel=asked["fuel"],
                 ambient=_value(asked["ambient"], Quantity.TEMPERATURE, "--ambient", "°C"),
                 duration=_value(asked["minutes"], Quantity.DURATION, "--minutes", "min"),
+                as_stated=as_stated,
             )
             with _open(given).read() as view:
                 begun = time.monotonic()

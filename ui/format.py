@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from contextvars import ContextVar
 from types import MappingProxyType
@@ -65,6 +66,7 @@ CHOICES: Mapping[Quantity, Mapping[str, tuple[float, float, str, int]]] = Mappin
         },
     }
 )
+_KILOWATTS = re.compile(r"(\d+(?:\.\d+)?)[ \u00a0\u202f]kW\b")
 _chosen: ContextVar[Mapping[Quantity, str]] = ContextVar("units", default=MappingProxyType({}))
 
 
@@ -124,6 +126,15 @@ def quantity(value: float | None, what: Quantity) -> str:
     return number(shown, how_shown(what)[3]) + ("" if label == "1" else f" {label}")
 
 
+def spoken(value: float, what: Quantity) -> str:
+    """An SI value with its unit, as finely as it was given; small voltages in volts."""
+    if what is Quantity.VOLTAGE and abs(value) < 1e3:
+        return f"{value:.6g} V"
+    shown = in_unit(value, what)
+    label = unit(what)
+    return NOT_KNOWN if shown is None else f"{shown:.6g}".replace("-", MINUS) + ("" if label == "1" else f" {label}")
+
+
 def kilowatts(value: float | None) -> str:
     """A power [W] in whole kW, or in the person's own unit, without the unit."""
     return number(in_unit(value, Quantity.POWER))
@@ -135,6 +146,20 @@ def gap(value: float | None) -> str:
         return NOT_KNOWN
     shown = round(value * how_shown(Quantity.POWER)[0])
     return f"+{shown}" if shown >= 0 else number(float(shown))
+
+
+def change(value: float, what: Quantity, digits: int) -> str:
+    """A difference in SI with its sign and unit."""
+    shown = value * how_shown(what)[0]
+    return f"{'+' if shown >= 0.0 else ''}{number(shown, digits)} {unit(what)}"
+
+
+def respoken(text: str) -> str:
+    """A sentence whose powers are in kW, with each of them in the person's own unit."""
+    factor, _, name, _ = how_shown(Quantity.POWER)
+    if name == "kW":
+        return text
+    return _KILOWATTS.sub(lambda found: f"{number(float(found[1]) * 1e3 * factor)} {name}", text)
 
 
 def duration(seconds: float) -> str:

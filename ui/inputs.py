@@ -52,6 +52,9 @@ def ask(cars: dict[str, Car]) -> Asked:
         car = st.selectbox("Car", list(cars), index=list(cars).index(start), key="car")
     platform: Platform = desk.platforms()[cars[car].platform]
     fuels = desk.fuels()
+    own = cars[car].fuel
+    if own is not None and own not in fuels:  # what is in the tank may be in no book
+        fuels = [own, *fuels]
     usual = before if before is not None and before.car == car else first_question(cars[car], platform, fuels)
     parameters = st.query_params.to_dict() if named == car else {}
     asked, refused = from_address(parameters, usual, platform)

@@ -11,6 +11,7 @@ from graph.kinds import discover
 from graph.quantity import Quantity
 from graph.report import Finding, Remedy, Report, Verdict
 from ui.caution import cautions
+from ui.engine_text import learnt_lines
 from ui.format import NOT_KNOWN, boost, duration, gap, kilowatts, number, percent, power_unit, quantity
 
 MARKS: Mapping[Verdict, str] = MappingProxyType(
@@ -71,13 +72,15 @@ def breakdown_text(found: Breakdown) -> str:
         Lines of at most 120 characters.
     """
     boost = f"{number(found.boost_cap / 1e5, 1)} bar" + ("" if found.cap_given else " (no cap asked; what it reaches)")
-    reach = f"{kilowatts(found.shortfall)} kW short of" if found.shortfall > 0.0 else "no shortfall against"
+    reach = f"{kilowatts(found.shortfall)} {power_unit()} short of" if found.shortfall > 0.0 else "no shortfall against"
     lines = _wrapped(
-        f"Where the power went: at {boost}, hard limits of parts not counted, the car makes {kilowatts(found.makes)} kW, "
-        f"{reach} the target of {kilowatts(found.target)} kW; ended because {found.ended_by}.",
+        f"Where the power went: at {boost}, hard limits of parts not counted, the car makes {kilowatts(found.makes)} {power_unit()}, "
+        f"{reach} the target of {kilowatts(found.target)} {power_unit()}; ended because {found.ended_by}.",
         0,
     )
-    lines.append(f"  {'cause':21}{'alone':>6}{'last':>7}  kW if wholly taken away: alone, and after all the others")
+    lines.append(
+        f"  {'cause':21}{'alone':>6}{'last':>7}  {power_unit()} if wholly taken away: alone, and after all the others"
+    )
     for share in found.shares:
         row = f"{share.loss.label:21}{gap(share.alone):>6}{gap(share.last):>7}  {share.loss.relaxed}"
         lines += _wrapped(row, 2, 38)
@@ -86,7 +89,8 @@ def breakdown_text(found: Breakdown) -> str:
         f"  {'remainder':21}{gap(found.remainder):>6}         to the target; displacement, speed, cap, inlet losses"
     )
     lines += _wrapped(
-        f"{found.note} All at once: {kilowatts(found.together)} kW; ended because {found.together_ended_by}.", 0
+        f"{found.note} All at once: {kilowatts(found.together)} {power_unit()}; ended because {found.together_ended_by}.",
+        0,
     )
     return "\n".join(lines) + "\n"
 
@@ -130,7 +134,7 @@ def _rows(report: Report, evidence: bool) -> list[str]:
     low, high = _scale(report)
     lines = [
         f"{'':2}{'slot':19}{'part':10}{'alone':>6}{'9 in 10':>12}{'gap':>6}{'here':>6}  "
-        f"{'crank kW, | is the target':{BAR}}{'worst at':>10}{'first':>7}"
+        f"{f'crank {power_unit()}, | is the target':{BAR}}{'worst at':>10}{'first':>7}"
     ]
     for finding in report.findings:
         if finding.ceiling is None:
@@ -209,6 +213,7 @@ def _answer(report: Report) -> list[str]:
         f"The engine alone, every other part adequate, makes {kilowatts(report.engine_alone)} {power_unit()}. "
         f"The target of {kilowatts(report.target.power)} {power_unit()} {reach[report.reachable]}.",
         "Adequate means: " + "; ".join(report.reference) + ".",
+        *learnt_lines(report, "--as-stated leaves out what was learnt"),
     ]
 
 
@@ -218,7 +223,8 @@ def _circumstances(report: Report) -> list[str]:
     lines = ["", "In other circumstances (alone, here):"]
     for found in report.circumstances:
         alone, here = (
-            f"{kilowatts(c)} kW" if c is not None else "not reached" for c in (found.ceiling, found.ceiling_here)
+            f"{kilowatts(c)} {power_unit()}" if c is not None else "not reached"
+            for c in (found.ceiling, found.ceiling_here)
         )
         text = f"{found.slot:19}{found.part or '':10}{found.circumstance}: {alone}, {here}; {found.rule}: {found.why}"
         lines += _wrapped(f"· {text}; {found.remedy}", 0, 31)
@@ -250,12 +256,13 @@ def _remedies(report: Report) -> list[str]:
     fuel = report.remedies_fuel
     on = ""
     if fuel is not None and fuel != report.target.fuel.name:
-        on = f"; judged on {fuel}, because the engine alone ends at {kilowatts(report.engine_alone)} kW on {report.target.fuel.name}"
+        on = f"; judged on {fuel}, because the engine alone ends at {kilowatts(report.engine_alone)} {power_unit()} on {report.target.fuel.name}"
     power = kilowatts(report.target.power)
     lines = [
         "",
         *_wrapped(
-            f"What would clear {power} kW, cheapest first for each limit (net prices, labour not shared{on}):", 0
+            f"What would clear {power} {power_unit()}, cheapest first for each limit (net prices, labour not shared{on}):",
+            0,
         ),
     ]
     for slot in dict.fromkeys(r.slot for r in report.remedies):

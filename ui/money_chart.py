@@ -15,6 +15,8 @@ from ui.theme import Palette
 TALL = 420
 #: Room left and right of the powers, as a share of their range.
 ROOM = 0.12
+#: The axis is at least so long [in the person's unit].
+SHORTEST = 40.0
 NAMED = 2
 #: Share of the axis from which names stand left of their riser.
 NEAR = 0.4
@@ -55,15 +57,23 @@ def money_chart(
     c = colours
     draw = Drawing()
     at = [in_unit(p.power, Quantity.POWER) or 0.0 for p in points]
-    span = max(at[-1] - at[0], 20.0)
-    low, high = at[0] - ROOM * span, at[-1] + ROOM * span
+    span = at[-1] - at[0]
+    beside = max(ROOM * span, (SHORTEST - span) / 2.0)
+    low, high = at[0] - beside, at[-1] + beside
     top = max(p.total for p in points) * 1.15 or 1.0
     words = {"labelColor": c.mute, "titleColor": c.mute, "titleFontWeight": 400, "labelExpr": THIN_THOUSANDS}
     x: Spec = {
         "field": "power",
         "type": "quantitative",
         "scale": {"domain": [low, high], "nice": False, "zero": False},
-        "axis": {"grid": False, "domainColor": c.faint, "title": f"crank {power_unit()}", "tickCount": 8, **words},
+        "axis": {
+            "grid": False,
+            "domainColor": c.faint,
+            "title": f"crank {power_unit()}",
+            "tickCount": 8,
+            "tickMinStep": 1,
+            **words,
+        },
     }
     y: Spec = {
         "field": "total",

@@ -12,7 +12,7 @@ from graph.symptom import Knowledge
 from ui import desk
 from ui.arrival_record import on_record, places, record
 from ui.asked import to_si
-from ui.format import kilowatts, percent
+from ui.format import kilowatts, percent, power_unit
 from ui.sheet_table import lead, note, table, trouble
 
 SUSPECTS, LOOKS, REASONS = 8, 8, 3
@@ -41,7 +41,7 @@ def show() -> None:
         go = "may go on the rollers" if reception.gate.go else "does not go on the rollers yet"
         st.title(f"{car} {go}")
         low, high = kilowatts(reception.low), kilowatts(reception.high)
-        note(f"It carries between {low} and {high} kW crank; what is only claimed decides where.")
+        note(f"It carries between {low} and {high} {power_unit()} crank; what is only claimed decides where.")
     left, right = st.columns([7, 5], gap="medium")
     with left:
         _looks(reception)
@@ -62,6 +62,8 @@ def _inputs(cars: list[str], known: Knowledge) -> tuple[str, Arrival]:
     columns = st.columns([2, 5, 5], gap="small")
     with columns[0]:
         car = st.selectbox("Car", cars, index=cars.index(named) if named in cars else 0, key="arrived")
+    named_signs = [s for s in st.query_params.get("shows", "").split(",") if s in signs]
+    st.session_state.setdefault("present", named_signs)
     with columns[1]:
         present = st.multiselect("shows", list(signs), format_func=signs.__getitem__, key="present")
     with columns[2]:
@@ -87,8 +89,9 @@ def _inputs(cars: list[str], known: Knowledge) -> tuple[str, Arrival]:
         repaired = st.multiselect(
             "work done and recorded", list(REPAIRS), format_func=REPAIRS.__getitem__, key="repaired"
         )
-    if st.query_params.to_dict() != {"car": car}:
-        st.query_params.from_dict({"car": car})
+    asked = {"car": car} | ({"shows": ",".join(present)} if present else {})
+    if st.query_params.to_dict() != asked:
+        st.query_params.from_dict(asked)
     return car, Arrival(
         present=tuple(present),
         absent=tuple(absent),

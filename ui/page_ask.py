@@ -7,12 +7,12 @@ import streamlit as st
 from graph.projection.answer import Answer
 from graph.projection.question import QUESTIONS
 from graph.quantity import Quantity
+from graph.store import View
 from ui import desk
-from ui.book_commands import _answer, _cell
+from ui.question import ask_named, ask_own, said
 from ui.sheet_table import Markup, lead, link, note, table, trouble
 
 OWN = "a question of your own, in SPARQL"
-SECONDS = 20.0
 SHOWN_AT_ONCE = 100
 WORDS = {
     "SLOT": "place",
@@ -26,7 +26,9 @@ WORDS = {
 
 def show() -> None:
     """Show the page."""
-    if not desk.parts():
+    with desk.database().read() as view:
+        empty = not view.one_of([fitment.id for fitment in view.fitments()])
+    if empty:
         st.title("No part yet")
         lead("Load the shop's sheets on the page parts, or the demo shop on the page cars.")
         return
@@ -52,7 +54,10 @@ def show() -> None:
     words = [given[w] for w in expected]
     while words and not words[-1]:
         words.pop()
-    _show(answer, *_answer(desk.facts(), chosen, tuple(words), SECONDS), QUESTIONS[chosen].asks)
+    with desk.database().read() as view:
+        found, quantity = ask_named(view, chosen, tuple(words), SHOWN_AT_ONCE)
+        known = _numbers(view, found)
+    _show(answer, found, quantity, QUESTIONS[chosen].asks, known)
 
 
 def _arguments(name: str, expected: tuple[str, ...]) -> dict[str, str]:
@@ -70,9 +75,6 @@ def _arguments(name: str, expected: tuple[str, ...]) -> dict[str, str]:
 
 
 def _own(answer: st.delta_generator.DeltaGenerator) -> None:
-    from graph.projection.rdf import describe
-    from graph.projection.sparql import query
-
     with st.form("own", border=False):
         text = st.text_area("SELECT, ASK or CONSTRUCT", key="sparql", height=160)
         asked = st.form_submit_button("Ask")
@@ -81,12 +83,21 @@ def _own(answer: st.delta_generator.DeltaGenerator) -> None:
             st.title("A question of your own")
         return
     with st.spinner("asking the graph of the book"):
-        found = query(describe(desk.facts()), text, seconds=SECONDS)
-    _show(answer, found, None, "Your question")
+        found = ask_own(desk.facts(), text).begun(SHOWN_AT_ONCE)
+    with desk.database().read() as view:
+        known = _numbers(view, found)
+    _show(answer, found, None, "Your question", known)
 
 
-def _show(place: st.delta_generator.DeltaGenerator, answer: Answer, quantity: Quantity | None, asks: str) -> None:
-    count = len(answer.rows)
+def _numbers(view: View, answer: Answer) -> set[str]:
+    """Part numbers among the values that are shown."""
+    return view.known_numbers(value for row in answer.rows for value in row if isinstance(value, str))
+
+
+def _show(
+    place: st.delta_generator.DeltaGenerator, answer: Answer, quantity: Quantity | None, asks: str, known: set[str]
+) -> None:
+    count = answer.count
     with place:
         st.title(f"{asks} {'Nothing in the book.' if count == 0 else '1 row' if count == 1 else f'{count} rows'}")
     if answer.turtle is not None:
@@ -94,20 +105,21 @@ def _show(place: st.delta_generator.DeltaGenerator, answer: Answer, quantity: Qu
         return
     if not answer.rows:
         return
-    known = {p.id for p in desk.parts()}
     heads = [c.split(" [")[0] if c.startswith("value [") else c for c in answer.columns]
 
     def shown(value: object, column: str) -> str | Markup:
-        text = "" if value is None else _cell(value, column, quantity)  # type: ignore[arg-type]
+        text = "" if value is None else said(value, column, quantity)  # type: ignore[arg-type]
         return link(text, "parts", {"part": text}) if text in known else text
 
     table(
         heads,
-        [[shown(v, c) for v, c in zip(row, answer.columns, strict=True)] for row in answer.rows[:SHOWN_AT_ONCE]],
+        [[shown(v, c) for v, c in zip(row, answer.columns, strict=True)] for row in answer.rows],
         right=[i for i, v in enumerate(answer.rows[0]) if isinstance(v, float | int) and not isinstance(v, bool)],
     )
-    if count > SHOWN_AT_ONCE:
-        trouble(f"{SHOWN_AT_ONCE} of {count} rows; ask more narrowly, or on the command line with: pinchpoint ask")
+    if answer.left:
+        trouble(
+            f"{len(answer.rows)} of {count} rows; ask more narrowly, or on the command line with: pinchpoint ask --all"
+        )
 
 
 if __name__ == "__main__":

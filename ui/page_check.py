@@ -9,18 +9,20 @@ import streamlit as st
 from graph.errors import UnknownName
 from graph.quantity import Quantity
 from graph.report import Finding, Report, Verdict
-from ui import desk, page_money, page_plan
+from ui import desk
 from ui.asked import Asked
 from ui.chart import SELECT, ladder_chart, ladder_domain, ladder_rows
 from ui.curve_chart import course_chart, course_sentence, course_unit, engine_chart, engine_unit
+from ui.engine_text import learnt_lines
 from ui.evidence import row_answer, row_facts
-from ui.format import NOT_KNOWN, gap, in_unit, kilowatts, number, percent, power_unit
+from ui.format import NOT_KNOWN, in_unit, kilowatts, power_unit
 from ui.inputs import ask, told
-from ui.ladder import MARKS, WORDS, _answer, _cautions, _conditions, headline
+from ui.ladder import MARKS, WORDS, _answer, _conditions, headline
+from ui.ladder_table import as_table, remedies, without_ceiling
 from ui.mark import KNOWN, keys
 from ui.page_paths import paths_view
 from ui.progress import watch
-from ui.sheet_table import Markup, lead, link, note, pairs, strip, table, trouble, unbroken
+from ui.sheet_table import lead, note, pairs, strip, table, trouble, unbroken
 from ui.theme import palette
 
 #: View in the address -> its word on the page.
@@ -46,6 +48,8 @@ def show() -> None:
     asked = replace(asked, view=_view(asked))
     told(asked)
     if asked.view in ("fit", "money", "stages"):
+        from ui import page_money, page_plan  # the ladder comes sooner without them
+
         {"fit": page_plan.fit, "money": page_money.money, "stages": page_money.stages}[asked.view](asked, answer)
         return
     report, errand = desk.best(asked.car, asked.request())
@@ -87,11 +91,13 @@ def _proof(report: Report, asked: Asked, *, pending: bool) -> None:
     if not report.samples and pending:
         said[0] = f"{report.build.car} carries {kilowatts(report.carries)} {power_unit()} by the stated values."
     lead(*map(unbroken, said))
+    for line in learnt_lines(report):
+        note(unbroken(line))
     for warning in report.warnings:
         trouble(f"On the car and not in order: {warning}")
-    _without_ceiling(report)
-    _as_table(report)
-    _remedies(report)
+    without_ceiling(report)
+    as_table(report)
+    remedies(report)
 
 
 def _shown_row(report: Report, asked: Asked) -> Finding | None:
@@ -198,102 +204,6 @@ def _curves(report: Report) -> None:
                 key=f"curve {what}",
                 alt=f"{engine_unit(what)} over engine speed in 1/min",
             )
-
-
-def _without_ceiling(report: Report) -> None:
-    rest = [f for f in report.findings if f.ceiling is None]
-    if not rest and not report.unknown:
-        return
-    with st.expander(f"{len(rest)} limits set no highest power in range, and why"):
-        table(
-            ("", "slot", "limit", "why"),
-            [(MARKS[f.verdict], f.slot, f.rule, f.ceiling_reason or NOT_KNOWN) for f in rest],
-        )
-    if report.unknown:
-        st.subheader("Not known, and never counted as clear")
-        table(("slot", "why"), [(f"? {u.slot}", u.why) for u in report.unknown])
-
-
-def _as_table(report: Report) -> None:
-    with st.expander("The ladder as a table"):
-        heads = (
-            "slot",
-            "part",
-            "limit",
-            f"alone, {power_unit()}",
-            f"9 in 10, {power_unit()}",
-            "± target",
-            f"here, {power_unit()}",
-            "used",
-            "first",
-            "verdict",
-        )
-        rows = []
-        for f in report.findings:
-            i = f.ceiling_interval
-            span = "" if i is None else f"{kilowatts(i.low)} to {'…' if i.high is None else kilowatts(i.high)}"
-            rows.append(
-                (
-                    f.slot,
-                    f.part or "",
-                    f.rule,
-                    "" if f.ceiling is None else kilowatts(f.ceiling),
-                    span,
-                    "" if f.ceiling is None else gap(f.ceiling - report.target.power),
-                    "" if f.ceiling_here is None else kilowatts(f.ceiling_here),
-                    "" if f.utilisation is None else percent(f.utilisation),
-                    percent(f.weakest_probability),
-                    f"{MARKS[f.verdict]} {WORDS[f.verdict]}",
-                )
-            )
-        table(heads, rows, right=(3, 4, 5, 6, 7, 8))
-        note(f"Adequate means: {'; '.join(report.reference)}.")
-
-
-def _remedies(report: Report) -> None:
-    """What would clear each limit; there once it is worked out."""
-    if not report.remedies and not report.without_remedy:
-        return
-    power = kilowatts(report.target.power)
-    st.header(f"What would clear {power} {power_unit()}")
-    fuel = report.remedies_fuel
-    if fuel is not None and fuel != report.target.fuel.name:
-        note(
-            f"Judged on {fuel}: the engine alone ends at {kilowatts(report.engine_alone)} {power_unit()} on {report.target.fuel.name}."
-        )
-    rows: list[tuple[str | Markup, ...]] = []
-    before = ""
-    for r in report.remedies:
-        along = (
-            f"{', '.join(r.pulls)}, together {number(r.total) if r.total is not None else NOT_KNOWN}" if r.pulls else ""
-        )
-        said = "; ".join((*r.conflicts, *r.tasks))
-        price = NOT_KNOWN if r.price is None else number(r.price)
-        part = link(r.part, "parts", {"part": r.part})
-        rows.append((r.slot if r.slot != before else "", part, r.name, price, along, said))
-        before = r.slot
-    table(("slot", "part", "", "net price", "pulls along", "note"), rows, right=(3,))
-    lead(
-        *(
-            f"The {slot}: no {'fuel' if slot == 'engine' else 'part'} in the book that fits clears it."
-            for slot in report.without_remedy
-        )
-    )
-    cautions = [line for line in _cautions(report) if line]
-    if cautions:
-        st.subheader("With this work")
-        lead(*_joined(cautions[1:]))
-
-
-def _joined(lines: list[str]) -> list[str]:
-    """Wrapped lines of a list put together again."""
-    found: list[str] = []
-    for line in lines:
-        if line.startswith("- ") or not found:
-            found.append(line.removeprefix("- "))
-        else:
-            found[-1] += " " + line.strip()
-    return found
 
 
 if __name__ == "__main__":

@@ -17,8 +17,9 @@ from graph.store.notebook import add_trials
 from ingest.log import LogBook, read_log
 from ingest.log_column import ANSWERS
 from ui import desk
-from ui.format import kilowatts, number, percent, quantity
+from ui.format import change, kilowatts, number, percent, power_unit, quantity
 from ui.sheet_table import lead, note, table, trouble, unbroken
+from ui.upload import safe_name
 
 OPEN = "as the log says"
 KINDS = ["csv", "tsv", "txt", "xlsx", "ods"]
@@ -62,12 +63,12 @@ def show() -> None:
         platform = desk.platforms()[cars[car].platform]
         cylinders = int(platform.constants.get("cylinders", 4.0))
         report, book = _judged(
-            desk.state(), car, basis, Path(file.name).name, file.getvalue(), tuple(sorted(answers.items())), cylinders
+            desk.state(), car, basis, safe_name(file.name), file.getvalue(), tuple(sorted(answers.items())), cylinders
         )
     with answer:
         _heading(report)
     if earlier:
-        _gain(book, [(Path(f.name).name, f.getvalue()) for f in earlier], basis, answers, cylinders)
+        _gain(book, [(safe_name(f.name), f.getvalue()) for f in earlier], basis, answers, cylinders)
     _report(report)
     _limits(report, book)
     for problem in book.problems:
@@ -88,7 +89,7 @@ def _gain(book: LogBook, earlier: list[tuple[str, bytes]], basis: str, answers: 
         return
     lead(unbroken(found.sentence))
     if found.course is not None:
-        note(unbroken(f"Mean over the speeds of both pulls: {found.course / 1e3:+.1f} kW."))
+        note(unbroken(f"Mean over the speeds of both pulls: {change(found.course, Quantity.POWER, 1)}."))
     if found.doubts:
         st.subheader("What else differs")
         lead(*found.doubts)
@@ -134,7 +135,7 @@ def _heading(report: PullReport) -> None:
         top = report.power
         at = "" if top.speed is None else f" at {quantity(top.speed, Quantity.ROTATIONAL_SPEED)}"
         sure += (
-            f" · {kilowatts(top.value)} kW at the {report.basis}{at} "
+            f" · {kilowatts(top.value)} {power_unit()} at the {report.basis}{at} "
             f"(9 in 10: {kilowatts(top.low)} to {kilowatts(top.high)})"
         )
     note(unbroken(sure))
@@ -168,7 +169,7 @@ def _report(report: PullReport) -> None:
         if report.shares:
             st.subheader("What each cause takes of the loss")
             table(
-                ("cause", "kW", "9 in 10", "how it was separated"),
+                ("cause", power_unit(), "9 in 10", "how it was separated"),
                 [
                     (s.cause, kilowatts(s.power), f"{kilowatts(s.low)} to {kilowatts(s.high)}", s.evidence)
                     for s in report.shares

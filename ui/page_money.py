@@ -7,25 +7,27 @@ from dataclasses import replace
 
 import streamlit as st
 
-from graph.plan.record import Path, Plan, Point
+from graph.plan.path import Path
+from graph.plan.record import Plan, Point
 from graph.quantity import Quantity
 from graph.service import Request
 from ui import desk
-from ui.asked import STEP, Asked, power_range, to_si
-from ui.customer_options import powers
+from ui.asked import STEP, Asked, power_range, shown, to_si
 from ui.errand import lane
-from ui.format import kilowatts, number, percent, power_unit
+from ui.format import in_unit, kilowatts, number, percent, power_unit, respoken
 from ui.inputs import keep, kept
 from ui.money_chart import Way, money_chart
+from ui.money_way import ways_on_line
 from ui.page_plan import PLANS, Terms, wished
+from ui.path_text import start_text
 from ui.plan_text import _headline
 from ui.progress import watch
 from ui.sheet_table import Markup, lead, link, note, table, trouble, unbroken
 from ui.theme import palette
+from ui.way_rule import RULE
 
 #: Step of the powers [W].
 STRIDE = 10.0e3
-NAMES = {1: ("better",), 2: ("good", "better"), 3: ("good", "better", "best")}
 
 
 def money(asked: Asked, answer: st.delta_generator.DeltaGenerator) -> None:
@@ -43,12 +45,12 @@ def money(asked: Asked, answer: st.delta_generator.DeltaGenerator) -> None:
     key = ("frontier", commission)
     errand = lane(PLANS).ask(key, "frontier", commission, STRIDE)
     points: tuple[Point, ...] = errand.news.best or ()
-    ways = _ways(points, asked)
+    ways = _ways(points, asked) if errand.news.done else ()  # the line may go on
     currency = commission.terms.shop.currency
     with answer:
         st.title(unbroken(_title(points, asked, currency)))
         note(
-            f"Cheapest set of parts for each power in steps of {STRIDE / 1e3:.0f} kW, with labour and tax, held with at "
+            f"Cheapest set of parts for each power in steps of {kilowatts(STRIDE)} {power_unit()}, with labour and tax, held with at "
             f"least {percent(commission.terms.policy.holds)} probability. Each riser is what has to be bought first."
         )
     watch(errand, points or None, among=PLANS)
@@ -85,18 +87,14 @@ def _anywhere(asked: Asked, terms: Terms) -> Request:
 
 
 def _ways(points: tuple[Point, ...], asked: Asked) -> tuple[Way, ...]:
-    """The points that are good, better and best: near what the car carries, what its fuel allows, the wish."""
-    report, _ = desk.best(asked.car, asked.request())
-    found: dict[float, Point] = {}
-    for power in powers(report):
-        reached = [p for p in points if p.power >= power - 1.0]
-        chosen = min(reached, key=lambda p: p.power, default=None) or (points[-1] if points else None)
-        if chosen is not None:
-            found[chosen.power] = chosen
-    chosen_points = [found[power] for power in sorted(found)]
-    return tuple(
-        Way(name=name, point=point) for name, point in zip(NAMES.get(len(found), ()), chosen_points, strict=False)
-    )
+    """The points that are good, better and best by the customer page's rule."""
+    kinds = {p.id: p.kind for p in desk.parts()}
+
+    def changed(point: Point) -> set[str]:
+        other_fuel = {"fuel_grade"} if point.fuel != asked.fuel else set[str]()
+        return {kinds.get(number, "") for number in point.parts} | other_fuel
+
+    return ways_on_line(points, changed, to_si(asked.power, Quantity.POWER))
 
 
 def _title(points: tuple[Point, ...], asked: Asked, currency: str) -> str:
@@ -105,11 +103,11 @@ def _title(points: tuple[Point, ...], asked: Asked, currency: str) -> str:
     first, last = points[0], points[-1]
     if len(points) == 1 or last.power <= first.power:
         return f"{kilowatts(first.power)} {power_unit()} costs {number(first.total)} {currency}"
-    gained = (last.power - first.power) / 1e3
+    gained = in_unit(last.power - first.power, Quantity.POWER) or 1.0
     each = (last.total - first.total) / gained
     return (
         f"{kilowatts(first.power)} {power_unit()} costs {number(first.total)} {currency}; "
-        f"each kW more, up to {kilowatts(last.power)} {power_unit()}, about {number(round(each, -1))}"
+        f"each {power_unit()} more, up to {kilowatts(last.power)} {power_unit()}, about {number(round(each, -1))}"
     )
 
 
@@ -133,10 +131,7 @@ def _three(ways: tuple[Way, ...], asked: Asked, currency: str) -> None:
             )
         )
     table(("", "power", f"total, {currency}", "holds", "fuel", "parts", ""), rows, right=(2, 3, 5))
-    note(
-        "The rule: what the car carries 4 times in 5, what its own fuel allows 4 times in 5, and the wish, each taken to "
-        "the next power of the line."
-    )
+    note(f"The rule of the customer's page, read off the points of this line. {RULE}")
 
 
 def stages(asked: Asked, answer: st.delta_generator.DeltaGenerator) -> None:
@@ -156,11 +151,7 @@ def stages(asked: Asked, answer: st.delta_generator.DeltaGenerator) -> None:
         with answer:
             st.title("Two stages need a target above the lowest power")
         return
-    usual = min(max(round((platform.constants["factory power"] / 1e3 + asked.power) / 10.0) * 5.0, low), top)
-    key = kept(f"first stage {asked.car}", usual)
-    st.session_state[key] = min(max(st.session_state[key], low), top)
-    first = st.slider("first stage, crank kW", low, top, step=STEP["power"], format="%.0f", key=key)
-    keep(key, first)
+    first = _first_stage(asked, low, top, shown(platform.constants["factory power"], Quantity.POWER))
     terms = wished(asked)
     commission = desk.commission(asked.car, _anywhere(asked, terms), terms.wishes)
     powers_asked = to_si(first, Quantity.POWER), to_si(asked.power, Quantity.POWER)
@@ -173,30 +164,49 @@ def stages(asked: Asked, answer: st.delta_generator.DeltaGenerator) -> None:
         return
     if math.isfinite(path.total):
         at_once = f"At once it would be {number(path.direct)}." if math.isfinite(path.direct) else ""
-        regret = (
-            f"Starting with the cheapest first stage instead would cost {number(path.regret)} more in the end."
-            if path.regret > 0.005
-            else "The cheapest first stage is also the right start."
+        first_less, last_more = path.regrets[0], path.regrets[-1]
+        stops = (
+            f"Who stops after stage 1 has paid {number(first_less)} too much, who goes all the way {number(last_more)}."
         )
-        lead(" ".join(filter(None, (at_once, regret))))
-    for n, plan in enumerate((path.first, path.second), start=1):
+        lead(" ".join(filter(None, (at_once, start_text(path), stops))))
+    for n, plan in enumerate(path.plans, start=1):
         _stage(n, plan, path, asked)
+
+
+def _first_stage(asked: Asked, low: float, top: float, factory: float) -> float:
+    """The first stage's power [kW], asked for in the person's own unit."""
+    each, step = in_unit(to_si(1.0, Quantity.POWER), Quantity.POWER) or 1.0, STEP["power"]
+    least, most = math.ceil(low * each / step) * step, math.floor(top * each / step) * step
+    if least >= most:  # too narrow for the usual steps in this unit
+        step = 1.0
+        least, most = float(math.ceil(low * each)), float(math.floor(top * each))
+    half = min(max(round(0.5 * (factory + asked.power) * each / step) * step, least), most)
+    key = kept(f"first stage {asked.car} {power_unit()}", half)
+    st.session_state[key] = min(max(st.session_state[key], least), most)
+    found = st.slider(f"first stage, crank {power_unit()}", least, most, step=step, format="%.0f", key=key)
+    keep(key, found)
+    return float(found) / each
+
+
+def _said(power: float) -> str:
+    """A power in kW in the person's own unit."""
+    return f"{kilowatts(to_si(power, Quantity.POWER))} {power_unit()}"
 
 
 def _path_title(path: Path | None, first: float, asked: Asked, currency: str) -> str:
     if path is None:
-        return f"First {first:g} kW, later {asked.power:g} kW"
+        return f"First {_said(first)}, later {_said(asked.power)}"
     if not math.isfinite(path.total):
-        return f"No way over {first:g} kW to {asked.power:g} kW"
+        return f"No way over {_said(first)} to {_said(asked.power)}"
     thrown = "nothing is thrown away" if not path.thrown_away else f"{', '.join(path.thrown_away)} is thrown away"
-    return f"First {first:g} kW, later {asked.power:g} kW: together {number(path.total)} {currency}, {thrown}"
+    return f"First {_said(first)}, later {_said(asked.power)}: together {number(path.total)} {currency}, {thrown}"
 
 
 def _stage(n: int, plan: Plan, path: Path, asked: Asked) -> None:
     st.header(f"Stage {n}")
     lead(_headline(plan))
     if plan.conflict:
-        table(("", "what"), [(r.because.value, r.text) for r in plan.conflict])
+        table(("", "what"), [(r.because.value, respoken(r.text)) for r in plan.conflict])
     if plan.steps:
         table(
             ("place", "part", "", "net price", "hours", "later"),

@@ -7,7 +7,8 @@ import streamlit as st
 from graph.report import Report
 from ui.format import kilowatts, power_unit
 from ui.ladder import MARKS, WORDS
-from ui.path_chart import Path, gather_paths, path_chart
+from ui.path_chart import path_chart
+from ui.path_place import Path, gather_paths
 from ui.sheet_table import note, table
 from ui.theme import palette
 

@@ -16,7 +16,7 @@ from ui.asked import Asked
 from ui.customer_words import LANGUAGES
 from ui.errand import Errand, lane
 from ui.explain_command import CUSTOMER, WORKSHOP
-from ui.format import NOT_KNOWN, kilowatts, number, percent, power_unit
+from ui.format import NOT_KNOWN, kilowatts, number, percent, power_unit, respoken
 from ui.inputs import keep, kept
 from ui.ladder import MARKS, WORDS, headline
 from ui.plan_text import MOST_REASONS, _cautions, _headline
@@ -66,7 +66,7 @@ def fit(asked: Asked, answer: st.delta_generator.DeltaGenerator) -> None:
     _conflict(plan)
     if plan.proof:
         st.subheader("What is proven")
-        lead(plan.proof)
+        lead(respoken(plan.proof))
     cautions = [line.removeprefix("- ") for line in _cautions(plan)[2:]]
     if cautions:
         st.subheader("With this work")
@@ -150,7 +150,7 @@ def _steps(plan: Plan) -> None:
     rows: list[tuple[str | Markup, ...]] = []
     for step in plan.steps:
         without = "?" if step.skip_ceiling is None else kilowatts(step.skip_ceiling)
-        why = "; ".join(r.text for r in step.why[:MOST_REASONS])
+        why = respoken("; ".join(r.text for r in step.why[:MOST_REASONS]))
         rows.append(
             (
                 step.slot,
@@ -242,7 +242,7 @@ def _named(steps: list[Step]) -> str:
 def _conflict(plan: Plan) -> None:
     if plan.conflict:
         st.header("These exclude each other; with any one of them gone the rest can be met")
-        table(("", "what"), [(r.because.value, r.text) for r in plan.conflict])
+        table(("", "what"), [(r.because.value, respoken(r.text)) for r in plan.conflict])
     for head, other in (("Nearest to it, below the margins asked", plan.nearest), ("What keeps them", plan.instead)):
         if other is not None:
             st.header(head)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from types import MappingProxyType
 
 import streamlit as st
@@ -13,8 +14,8 @@ from graph.quantity import Quantity
 from ui import desk
 from ui.format import CHOICES, choose
 from ui.preference import NAMES, read_units, write_units
-from ui.sheet_table import lead, note, trouble
-from ui.shop_settings import RULES, Rule, ShopSettings, write_shop
+from ui.sheet_table import Markup, lead, link, note, trouble
+from ui.shop_settings import RULES, Rule, ShopSettings, state_of, write_logo, write_shop
 from ui.sign_in import actor
 
 WORDS = {Quantity.POWER: "Power", Quantity.GAUGE_PRESSURE: "Boost", Quantity.TORQUE: "Torque"}
@@ -28,7 +29,14 @@ ASKS = {
     "law": "Roadworthiness and emissions",
     "insurance": "Insurance",
     "warranty": "Warranty",
+    "overrun": "A bill above its offer",
 }
+NUMBERS = {
+    "oil_distance": "Oil change every, km",
+    "check_distance": "First check after, km",
+    "warm_oil": "Full power from an oil temperature of, °C",
+}
+SEEN = "shop state seen"
 
 
 def show() -> None:
@@ -36,6 +44,7 @@ def show() -> None:
     st.title("Settings")
     _units()
     _shop()
+    _aside()
 
 
 def _units() -> None:
@@ -64,6 +73,7 @@ def _units() -> None:
 def _shop() -> None:
     st.header("The shop")
     file = desk.shop_file()
+    state = state_of(file)
     shop = desk.shop()
     note(f"Kept in {file}." if file.is_file() else "These are the demo shop's; what you keep here replaces them.")
     with st.form("shop", border=False):
@@ -82,6 +92,25 @@ def _shop() -> None:
                 shares[field] = st.number_input(
                     words, 0.0, 100.0, round(getattr(shop, field) * 100.0, 3), step=0.5, key=f"shop {field}"
                 )
+        numbers: dict[str, float | None] = {}
+        columns = list(st.columns(4, gap="small"))
+        with columns[0]:
+            days = st.number_input("Prices hold for, days", 1, 365, int(shop.valid_days), key="shop valid_days")
+        for column, (field, words) in zip(columns[1:], NUMBERS.items(), strict=True):
+            with column:
+                known = getattr(shop, field)
+                value = None if known is None else float(known)
+                numbers[field] = st.number_input(
+                    words, 0.0, 1e5, value, step=1.0, key=f"shop {field}", placeholder="not printed"
+                )
+        columns = st.columns([6, 6], gap="small", vertical_alignment="bottom")
+        with columns[0]:
+            mark = st.file_uploader(
+                "Logo for the sheets: SVG, PNG or JPEG", type=["svg", "png", "jpg"], key="shop mark"
+            )
+        with columns[1]:
+            known = Path(shop.logo).name if shop.logo else ""
+            without = st.checkbox(f"no logo any more; now {known}", key="no mark") if known else False
         st.subheader("Rules that you state")
         note("Printed only with their source; what is left empty is printed as not checked for your country.")
         rules: dict[str, Rule] = {}
@@ -96,11 +125,18 @@ def _shop() -> None:
                 )
             if text.strip() or source.strip():
                 rules[rule] = Rule(text=text.strip(), source=source.strip())
-        if st.form_submit_button("Keep", key="keep shop"):
+        # The state is fixed when the form is drawn, so it is the one that the reader has seen.
+        if st.form_submit_button("Keep", key="keep shop", on_click=_seen, args=(state,)):
             shared = {field: round(value / 100.0, 6) for field, value in shares.items()}
+            kept = None if mark is None else (Path(mark.name).suffix.lower(), mark.getvalue())
             _keep(
                 replace(
                     shop,
+                    logo="" if without else shop.logo,
+                    valid_days=int(days),
+                    oil_distance=numbers["oil_distance"],
+                    check_distance=numbers["check_distance"],
+                    warm_oil=numbers["warm_oil"],
                     name=name.strip(),
                     address=address.strip(),
                     currency=currency.strip().upper(),
@@ -110,11 +146,16 @@ def _shop() -> None:
                     overrun=shared["overrun"],
                     deposit=shared["deposit"],
                     price_rise=shared["price_rise"],
-                )
+                ),
+                kept,
             )
 
 
-def _keep(shop: ShopSettings) -> None:
+def _seen(state: str) -> None:
+    st.session_state[SEEN] = state
+
+
+def _keep(shop: ShopSettings, mark: tuple[str, bytes] | None) -> None:
     incomplete = [name for name, rule in shop.rules.items() if not (rule.text and rule.source)]
     if incomplete:
         trouble(f"The rule on {incomplete[0]} needs a text and its source; nothing was kept.")
@@ -122,11 +163,25 @@ def _keep(shop: ShopSettings) -> None:
     try:
         with desk.database().read() as view:
             view.actor.need("change the shop's settings", Role.ADMINISTER)
-        write_shop(desk.shop_file(), shop)
+        if mark is not None:
+            shop = replace(shop, logo=str(write_logo(desk.shop_file().parent, *mark, shop.name)))
+        write_shop(desk.shop_file(), shop, seen=st.session_state.get(SEEN))
     except PinchpointError as error:
         trouble(str(error))
         return
     lead("Kept.")
+
+
+def _aside() -> None:
+    """Ways to the pages of those who look after the database."""
+    with desk.database().read() as view:
+        if not view.actor.may(Role.ADMINISTER):
+            return
+    st.header("Who looks after the database")
+    lead(
+        Markup(f"{link('Who may do what', 'people', {})}: people and their roles."),
+        Markup(f"{link('What was done', 'trail', {})}: every load, correction and grant, with who and when."),
+    )
 
 
 if __name__ == "__main__":

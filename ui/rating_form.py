@@ -13,6 +13,7 @@ from ingest.correction import read_correction
 from ingest.vocabulary import read_vocabulary
 from ui import desk
 from ui.local_user import local_user
+from ui.rating_text import rating_text
 from ui.sheet_table import lead, trouble
 
 KEY = "correct_"  # before the field, in the name of its widget
@@ -56,7 +57,7 @@ def _correct(part: Part, seen: int) -> None:
     try:
         meant = read_correction(part, words, who=who if database.actor.local else database.actor.name)
         with database.write() as unit:
-            revision = correct_rating(unit, part.id, meant, seen=seen, who=who, tool_version=version())
+            revision = correct_rating(unit, part.id, meant, seen=seen, who=who, tool_version=version(), say=rating_text)
     except PinchpointError as error:
         st.session_state["correction"] = (False, f"{error}.")
     else:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import threading
 from functools import lru_cache
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +26,17 @@ if TYPE_CHECKING:
 
 start_journal()
 _SIGN_IN = in_force()
+
+#: Modules of the first pages; imported while the reader's browser still loads its own part.
+FIRST = ("ui.page_cars", "ui.page_check")
+
+
+def _foresee() -> None:
+    for name in FIRST:
+        import_module(name)
+
+
+threading.Thread(target=_foresee, name="first pages", daemon=True).start()
 
 
 def health() -> tuple[dict[str, Any], bool]:

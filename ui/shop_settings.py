@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from pathlib import Path
+from threading import Lock
 from types import MappingProxyType
 
-from graph.errors import UsageError
+from graph.errors import Conflict, UsageError
 from ui.printed import Logo
 
 RULES = ("law", "insurance", "warranty", "overrun")
 _TEXT = ("name", "address", "currency", "logo")
 #: Endings of a logo's file, and the most bytes that it may have.
 LOGO_FORMS, LOGO_BYTES = (".svg", ".png", ".jpg"), 500_000
+_WRITING = Lock()  # from the look at the file to its replacement
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,6 +153,43 @@ def read_logo(settings: ShopSettings) -> Logo | None:
     return Logo(form=path.suffix.lower()[1:], data=data, alternative=settings.name)
 
 
+def write_logo(folder: Path, form: str, data: bytes, name: str) -> Path:
+    """Keep the shop's mark beside its settings, under a name of ours; the one before is kept if this one is no picture.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the settings.
+    form : str
+        Ending of the file as it was given.
+    data : bytes
+        The picture.
+    name : str
+        Of the shop.
+
+    Returns
+    -------
+    Path
+        The file.
+
+    Raises
+    ------
+    UsageError
+        It is too large or no such picture, or cannot be written.
+    """
+    draft, kept = folder / f"new logo{form}", folder / f"logo{form}"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        draft.write_bytes(data)
+        read_logo(ShopSettings(name=name, logo=str(draft)))
+        draft.replace(kept)
+    except OSError as error:
+        raise UsageError(f"logo: {kept} cannot be written: {error.strerror}") from error
+    finally:
+        draft.unlink(missing_ok=True)
+    return kept
+
+
 def _rules(path: Path, read: object) -> dict[str, Rule]:
     if not isinstance(read, dict):
         raise UsageError(f"{path}: rules: expected is a table with {', '.join(RULES)}")
@@ -165,7 +205,26 @@ def _rules(path: Path, read: object) -> dict[str, Rule]:
     return found
 
 
-def write_shop(path: Path, settings: ShopSettings) -> None:
+def state_of(path: Path) -> str:
+    """State of a settings file, for :func:`write_shop`: its digest, or nothing where there is no file.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+
+    Returns
+    -------
+    str
+        Equal for the same content.
+    """
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError:
+        return ""
+
+
+def write_shop(path: Path, settings: ShopSettings, *, seen: str | None = None) -> None:
     """Write the settings of a shop into a TOML file, and read them back before the old file is replaced.
 
     Parameters
@@ -174,9 +233,13 @@ def write_shop(path: Path, settings: ShopSettings) -> None:
         The file; its folder is made if it is missing.
     settings : ShopSettings
         What to write.
+    seen : str or None
+        State of the file that the editor saw; None does not ask.
 
     Raises
     ------
+    Conflict
+        Somebody changed the file since; nothing is written.
     UsageError
         An entry is out of range, or the file cannot be written.
     """
@@ -188,15 +251,21 @@ def write_shop(path: Path, settings: ShopSettings) -> None:
     for name, rule in settings.rules.items():
         lines += ["", f"[rules.{name}]", f"text = {_toml(rule.text)}", f"source = {_toml(rule.source)}"]
     draft = path.with_name(path.name + ".new")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        draft.write_text("\n".join(lines) + "\n", encoding="utf-8")
-        read_shop(draft)
-        draft.replace(path)
-    except OSError as error:
-        raise UsageError(f"{path}: the shop's settings cannot be written: {error.strerror}") from error
-    finally:
-        draft.unlink(missing_ok=True)
+    with _WRITING:
+        if seen is not None and state_of(path) != seen:
+            raise Conflict(
+                f"somebody changed the shop's settings in {path} since you opened them; nothing was overwritten: "
+                "open the page again and enter your change"
+            )
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            draft.write_text("\n".join(lines) + "\n", encoding="utf-8")
+            read_shop(draft)
+            draft.replace(path)
+        except OSError as error:
+            raise UsageError(f"{path}: the shop's settings cannot be written: {error.strerror}") from error
+        finally:
+            draft.unlink(missing_ok=True)
 
 
 def _toml(value: object) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -27,8 +28,7 @@ def register(main: click.Group) -> None:
     """
     from ui.cli import EPILOG, _shared
 
-    if "study" not in main.commands:
-        main.command("study", epilog=EPILOG)(_shared(study))
+    main.command("study", epilog=EPILOG)(_shared(study))
 
 
 @click.argument("file", type=click.Path(path_type=Path))
@@ -42,6 +42,7 @@ def register(main: click.Group) -> None:
     envvar="PINCHPOINT_CLUSTER",
     help="Dask scheduler, such as tcp://server:8786, or 'local' (needs the extra 'cluster').",
 )
+@click.option("--as-stated", is_flag=True, help="Leave out what rollers taught of the cars' engines.")
 @click.pass_context
 def study(
     context: click.Context,
@@ -49,6 +50,7 @@ def study(
     out: Path | None,
     workers: int,
     cluster: str | None,
+    as_stated: bool,
     url: str | None,
     as_json: bool,
 ) -> None:
@@ -71,8 +73,9 @@ def study(
         sheet = read_study(file)
         for problem in sheet.problems:
             click.echo(problem.sentence, err=True)
+        cases = [replace(c, request=replace(c.request, as_stated=as_stated)) for c in sheet.cases]
         with _open(given).read() as view:
-            asked = design(view, sheet.cases, samples=sheet.samples, chunk=sheet.chunk)
+            asked = design(view, cases, samples=sheet.samples, chunk=sheet.chunk)
         journal = Journal(table.with_name(f"{table.name}.part"), fingerprint(asked, version()))
         known = [o for chunk in journal.open() for o in chunk]
         outcomes = _run(asked, known, journal, workers, cluster)

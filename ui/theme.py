@@ -115,7 +115,7 @@ h3 {{font-size: 15px !important; font-weight: 600 !important; padding: 8px 0 2px
 .sheet tr:nth-child(5n) td {{border-bottom: 1px solid {c.rule};}}
 .sheet .n {{text-align: right; white-space: nowrap;}}
 .sheet .w {{font-weight: 600;}}
-.sheet a, .note a {{color: {c.need}; text-decoration-color: {c.haze}; text-underline-offset: 3px;}}
+.sheet a, .note a, .lead a {{color: {c.need}; text-decoration-color: {c.haze}; text-underline-offset: 3px;}}
 .note {{color: {c.mute}; font-size: 13px; line-height: 1.5; max-width: 92ch;}}
 .lead {{font-size: 14px; line-height: 1.55; max-width: 92ch;}}
 .short {{color: {c.pinch}; font-weight: 600;}}

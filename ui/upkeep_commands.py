@@ -18,8 +18,7 @@ def register(main: click.Group) -> None:
     from ui.cli import EPILOG, _shared
 
     for name, command in (("migrate", migrate), ("backup", backup), ("recover", recover), ("licences", licences)):
-        if name not in main.commands:
-            main.command(name, epilog=EPILOG)(_shared(command))
+        main.command(name, epilog=EPILOG)(_shared(command))
 
 
 @click.pass_context

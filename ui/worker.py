@@ -11,20 +11,21 @@ import datetime
 import pickle
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache, partial
 from types import MappingProxyType
 from typing import Any, BinaryIO
 
-from graph import sweep
+from graph import staging, sweep
 from graph.errors import PinchpointError
 from graph.memory import Memory
 from graph.plan.record import Plan, Point
-from graph.plan.wish import Wishes
-from graph.proposal import Bureau, Terms
+from graph.proposal import Bureau
 from graph.report import Report
 from graph.service import Request, assess, remedied
 from graph.store import Database, open_database
+from ui import kept
+from ui.commission import Commission, News, Printed
 from ui.customer_html import sheet_html
 from ui.customer_page import customer_page
 from ui.customer_pdf import sheet_pdf
@@ -37,48 +38,6 @@ from ui.shop_settings import ShopSettings
 ROUNDS = (2.0, 10.0, 30.0)
 #: Cars whose solved engine states a worker keeps.
 KEPT = 4
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class News:
-    """A word from the worker.
-
-    Parameters
-    ----------
-    words : str
-        The step it is at, or what went wrong.
-    best : object
-        Best answer so far; None before the first.
-    done : bool
-        True with the last word.
-    failed : bool
-        True where the last word is what went wrong.
-    """
-
-    words: str
-    best: Any = None
-    done: bool = False
-    failed: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Commission:
-    """Everything a plan depends on, apart from its power: one bureau serves all powers of it."""
-
-    url: str
-    state: str
-    car: str
-    request: Request
-    terms: Terms
-    wishes: Wishes
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Printed:
-    """One sheet in both forms."""
-
-    pdf: bytes
-    html: bytes
 
 
 Say = Callable[[News], None]
@@ -152,7 +111,7 @@ def frontier(say: Say, commission: Commission, stride: float) -> None:
         say(News(words=f"{point.power / 1e3:.0f} kW is planned", best=tuple(points)))
 
     say(News(words="planning the lowest power"))
-    say(News(words="", best=sweep.frontier(bureau, stride, told), done=True))
+    say(News(words="", best=kept.frontier(bureau, stride, told), done=True))
 
 
 def stages(say: Say, commission: Commission, first: float, second: float) -> None:
@@ -160,7 +119,7 @@ def stages(say: Say, commission: Commission, first: float, second: float) -> Non
     bureau = _bureau(commission)
     bureau.terms = commission.terms
     say(News(words="comparing the ways to the second stage"))
-    say(News(words="", best=sweep.stages(bureau, first, second), done=True))
+    say(News(words="", best=staging.staged(bureau, first, second), done=True))
 
 
 def sheet(

@@ -14,6 +14,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 from playwright.sync_api import ConsoleMessage, Page
+from playwright.sync_api import TimeoutError as NotThere
 
 from ui.app_command import HOST, command_line
 from ui.desk import DATABASE, SHOP
@@ -22,9 +23,11 @@ READY = 60.0
 #: Below a page's own path the page server is first asked in vain where it lives; the next question finds it.
 ASKED_FIRST = "/_stcore/"
 #: True when no step is under way and no work goes on beside the page.
-SETTLED = """() => !document.querySelector('.working') && document.querySelector('h1')
+SETTLED = """() => !document.querySelector('.working, [data-testid=stSkeleton]') && document.querySelector('h1')
     && document.querySelector('[data-testid=stApp]').dataset.testScriptState === 'notRunning'"""
 PICTURES = "PINCHPOINT_SCREENSHOTS"
+#: Where they go otherwise; found as this is read, before tests get a cache of their own.
+USUAL = Path(os.environ.get("XDG_CACHE_HOME", Path.home() / ".cache")) / "pinchpoint" / "screenshots"
 
 
 @contextmanager
@@ -33,7 +36,12 @@ def pages(url: str, folder: Path) -> Iterator[str]:
     with socket.socket() as free:
         free.bind((HOST, 0))
         port = free.getsockname()[1]
-    own = {DATABASE: url, SHOP: str(folder / "shop.toml"), "XDG_CONFIG_HOME": str(folder / "config")}
+    own = {
+        DATABASE: url,
+        SHOP: str(folder / "shop.toml"),
+        "XDG_CONFIG_HOME": str(folder / "config"),
+        "XDG_CACHE_HOME": str(folder / "cache"),  # nothing that an earlier run found
+    }
     with (folder / "server.log").open("wb") as log:
         server = subprocess.Popen(
             command_line(port, browser=False),
@@ -89,6 +97,37 @@ class Watch:
         if message.type == "error" and not (ASKED_FIRST in path and not path.startswith(ASKED_FIRST)):
             self.errors.append(f"{message.text} {path}")
 
+    def quiet(self) -> None:
+        """Nothing was asked of another machine and nothing went wrong."""
+        assert self.outside == []
+        assert self.errors == []
+
+
+def choose(page: Page, label: str, text: str = "") -> None:
+    """Take an entry of a list, the first that holds a text; a redraw under way may close the list once or twice.
+
+    Parameters
+    ----------
+    page : Page
+        With the list.
+    label : str
+        Of the list.
+    text : str
+        Of the entry; empty for the first one.
+    """
+    box = page.get_by_role("combobox", name=label, exact=True)
+    for _ in range(6):
+        box.click()
+        if text:
+            box.fill(text)
+        try:
+            page.get_by_role("option", name=text).first.click(timeout=5000)
+        except NotThere:
+            continue
+        break
+    page.keyboard.press("Escape")  # an open list hides the rest of the page from assistive tools
+    settle(page)
+
 
 def settle(page: Page, patience: float = 120.0) -> None:
     """Wait until a page has said everything."""
@@ -103,8 +142,7 @@ def settle(page: Page, patience: float = 120.0) -> None:
 
 def picture(page: Page, name: str) -> Path:
     """Keep what a page looks like, in a folder outside the checkout."""
-    usual = Path(os.environ.get("XDG_CACHE_HOME", Path.home() / ".cache")) / "pinchpoint" / "screenshots"
-    folder = Path(os.environ.get(PICTURES, usual))
+    folder = Path(os.environ.get(PICTURES, USUAL))
     folder.mkdir(parents=True, exist_ok=True)
     before = page.viewport_size or {"width": 1250, "height": 1000}
     tall = int(page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight"))

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import fields, replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+from page_server import pages
+from playwright.sync_api import Browser, Page, expect
+from real_browser import browser
 
 from graph.limit import Axis, LimitKind
 from graph.model import Build, Evidence, EvidenceKind, Fuel, Operation, Platform, Target
 from graph.quantity import Quantity
 from graph.report import Finding, Interval, Makes, Report, Unknown, Verdict
+from graph.store import open_database
+from ingest.book import store_book
 
 SPEED = np.array([50.0, 80.0, 110.0])  # 3000, 4800 and 6600 1/min
 
@@ -182,3 +188,37 @@ def turbine() -> Finding:
 def unknown_rods() -> Finding:
     """A limit without demand, capacity, ceiling and evidence."""
     return UNKNOWN_RODS
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Browser]:
+    """A browser without a window."""
+    with browser() as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def demo(demo_database, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Pages of the demo shop, for journeys that write nothing."""
+    folder = tmp_path_factory.mktemp("journeys")
+    with pages(demo_database.engine.url.render_as_string(hide_password=False), folder) as address:
+        yield address
+
+
+@pytest.fixture
+def own(demo_book, tmp_path: Path) -> Iterator[str]:
+    """Pages of a demo shop that belongs to one journey."""
+    url = f"sqlite:///{tmp_path}/own.sqlite"
+    store_book(open_database(url), demo_book, who="tests", version="0")
+    with pages(url, tmp_path) as address:
+        yield address
+
+
+@pytest.fixture
+def walk(chromium: Browser) -> Iterator[Page]:
+    """A new window."""
+    page = chromium.new_page(viewport={"width": 1250, "height": 1000})
+    page.set_default_timeout(90_000)
+    expect.set_options(timeout=90_000)
+    yield page
+    page.close()

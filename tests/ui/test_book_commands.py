@@ -6,10 +6,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from ui import book_commands
+from graph.model import Part
+from graph.store import open_database
 from ui.cli import DEFECTS, DONE, USAGE, main
-
-book_commands.register(main)
 
 
 @pytest.fixture
@@ -49,6 +48,26 @@ def test_amounts_are_asked_and_shown_in_the_shops_units(run) -> None:
 def test_an_empty_answer_is_a_sentence(run, name) -> None:
     said = run("ask", name)
     assert (said.exit_code, said.output) == (DONE, "Nothing in the book answers this.\n")
+
+
+def test_a_long_answer_begins_with_its_first_rows_and_says_how_many_there_are(run, tmp_path) -> None:
+    url = f"sqlite:///{tmp_path}/long.sqlite"
+    database = open_database(url)
+    with database.write() as unit:
+        load = unit.record_load(name="a.csv", sha256="0" * 64, who="test", tool_version="0")
+        parts = [Part(id=f"A-{i:03d}", kind="mounts", name="", source=f"a.csv, row {i}") for i in range(120)]
+        unit.add_parts(load, parts)
+    database.engine.dispose()
+    begun = run("ask", "hangs-in-the-air", url=url).output
+    assert "A-099" in begun
+    assert "A-100" not in begun
+    assert begun.endswith("100 of 120 rows; --all prints every one.\n")
+    whole = run("ask", "hangs-in-the-air", "--all", url=url).output
+    assert "A-119" in whole
+    assert "rows" not in whole
+    document = json.loads(run("ask", "hangs-in-the-air", "--json", url=url).stdout)
+    assert (document["count"], len(document["rows"])) == (120, 120)
+    assert document["rows"][-1]["evidence"] == "a.csv, row 119"
 
 
 def test_a_query_from_a_file(run, tmp_path) -> None:

@@ -64,7 +64,7 @@ def test_from_an_empty_shop_to_a_moved_target_and_the_book(chromium: Browser, fr
     expect(page.get_by_role("heading", name="Compressor: ")).to_be_visible()
     assert "row=compressor" in page.url
     page.get_by_role("link", name="parts", exact=True).click()
-    expect(page.get_by_role("heading", name="The book holds 86 parts")).to_be_visible()
+    expect(page.get_by_role("heading", name="The book holds 87 parts")).to_be_visible()
     page.get_by_role("link", name="PY-1110").click()
     expect(page.get_by_role("heading", name="PY-1110, Vundle 240 tank pump")).to_be_visible()
     assert watch.outside == []

@@ -19,8 +19,9 @@ from graph.plan.record import Cost, Plan, Step
 from graph.plan.wish import Wishes
 from graph.proposal import Terms
 from graph.report import Interval, Report
-from ui.customer_options import ENGINE, FUEL, GEARBOX, KEPT, TURBO, Offer, offer
+from ui.customer_options import Offer, offer
 from ui.decide_command import register
+from ui.way_rule import ENGINE, FUEL, GEARBOX, KEPT, TURBO, ways
 
 KINDS = ("compressor", "pistons", "packs", "fuel_grade", "intercooler")
 
@@ -146,6 +147,44 @@ def test_side_conditions_of_the_bureau_are_kept_and_given_back(report: Report) -
     offered(table, report)
     assert table.wishes == Wishes(keep=frozenset({"intercooler"}))
     assert all("intercooler" in keep for _, keep, _ in table.asked)
+
+
+class Priced:
+    """Sets found already: power to total and what it opens."""
+
+    def __init__(self, sets: Mapping[float, tuple[float, frozenset[str]]], reserve: float | None) -> None:
+        self.sets, self.reserve = sets, reserve
+
+    def highest(self, top: float, kept: frozenset[str]) -> float | None:
+        return max((p for p, (_, opened) in self.sets.items() if p <= top and not opened & kept), default=None)
+
+    def above(self, _: float) -> float | None:
+        return self.reserve
+
+    def halfway(self, *_: object) -> float | None:
+        return None
+
+    def total(self, power: float, _: frozenset[str]) -> float:
+        return self.sets[power][0]
+
+    def opened(self, power: float, _: frozenset[str]) -> frozenset[str]:
+        return self.sets[power][1]
+
+
+@pytest.mark.parametrize(
+    ("reserve_total", "reserve_opens", "offered_powers"),
+    [
+        (480.0, frozenset[str](), [260e3]),  # more power, not dearer, on the fuel that is in the tank
+        (481.0, FUEL, [260e3]),
+        (520.0, frozenset[str](), [250e3, 260e3]),  # the reserve has its price: the customer chooses
+        (480.0, FUEL | ENGINE, [250e3, 260e3]),  # the engine would be opened for it
+    ],
+)
+def test_way_is_not_offered_where_another_gives_more_for_no_more(
+    reserve_total: float, reserve_opens: frozenset[str], offered_powers: list[float]
+) -> None:
+    sets = {250e3: (481.0, FUEL), 260e3: (reserve_total, reserve_opens)}
+    assert list(ways(Priced(sets, 260e3), 250e3)) == offered_powers
 
 
 def test_ways_leave_ever_more_as_it_is() -> None:

@@ -3,82 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from pathlib import Path
 
-import pytest
-from page_server import Watch, pages, picture, settle
-from playwright.sync_api import Browser, Page, expect
-from playwright.sync_api import TimeoutError as NotThere
-from real_browser import browser
+from page_server import Watch, choose, picture, settle
+from playwright.sync_api import Page, expect
 
 SEED = Path(__file__).resolve().parents[2] / "seed_parts"
 #: Searches share two cores with everything else that runs [ms].
 PATIENCE = 300_000
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Browser]:
-    with browser() as opened:
-        yield opened
-
-
-@pytest.fixture(scope="module")
-def demo(demo_database, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    folder = tmp_path_factory.mktemp("journeys")
-    with pages(demo_database.engine.url.render_as_string(hide_password=False), folder) as address:
-        yield address
-
-
-@pytest.fixture
-def walk(chromium: Browser) -> Iterator[Page]:
-    page = chromium.new_page(viewport={"width": 1250, "height": 1000})
-    page.set_default_timeout(60_000)
-    expect.set_options(timeout=60_000)
-    yield page
-    page.close()
-
-
-def quiet(watch: Watch) -> None:
-    assert watch.outside == []
-    assert watch.errors == []
-
-
-def test_book_with_a_defect_is_named_mended_and_loaded(walk: Page, tmp_path_factory: pytest.TempPathFactory):
-    folder = tmp_path_factory.mktemp("book")
-    good = (SEED / "parts-exhaust.csv").read_text(encoding="utf-8")
-    bad = good.replace(";mm²;", ";parsec;")
-    assert bad != good
-    with pages(f"sqlite:///{folder}/shop.sqlite", folder) as address:
-        watch = Watch(walk, address)
-        walk.goto(f"{address}/parts")
-        box = walk.locator("[data-testid=stFileUploaderDropzoneInput]")
-        box.set_input_files({"name": "exhaust.csv", "mimeType": "text/csv", "buffer": bad.encode()})
-        expect(walk.get_by_role("heading", name=re.compile(r"[1-9]\d* defects"))).to_be_visible()
-        expect(walk.get_by_text("parsec").first).to_be_visible()
-        settle(walk)
-        picture(walk, "book with a defect")
-        walk.goto(f"{address}/parts")
-        box.set_input_files({"name": "exhaust.csv", "mimeType": "text/csv", "buffer": good.encode()})
-        expect(walk.get_by_role("heading", name=re.compile(r"\d+ of \d+ rows can be loaded"))).to_be_visible()
-        settle(walk)
-        expect(walk.get_by_text("parsec")).to_have_count(0)
-        walk.get_by_role("button", name=re.compile(r"Load \d+ rows")).click()
-        expect(walk.get_by_role("heading", name=re.compile(r"The book holds \d+ parts"))).to_be_visible()
-        quiet(watch)
-
-
-def _choose_first(page: Page, name: str) -> None:
-    """Take the first entry of a list; a redraw under way may close the list once or twice."""
-    entry = page.get_by_role("option").first
-    for _ in range(5):
-        page.get_by_role("combobox", name=name).click()
-        try:
-            entry.wait_for(timeout=4000)
-        except NotThere:
-            continue
-        break
-    entry.click()
 
 
 def test_plan_of_car_a_moved_left_out_and_printed(walk: Page, demo: str, tmp_path: Path):
@@ -98,7 +30,7 @@ def test_plan_of_car_a_moved_left_out_and_printed(walk: Page, demo: str, tmp_pat
     assert "view=fit" in walk.url
     expect(walk.get_by_role("heading", name=re.compile(r"255 kW.* with tax"))).to_be_visible()
     settle(walk, 300.0)  # a redraw would close the list again
-    _choose_first(walk, "Not to be fitted")
+    choose(walk, "Not to be fitted")
     walk.keyboard.press("Escape")  # an open list hides the rest of the page from assistive tools
     expect(walk.get_by_role("heading", name="the finished car carries")).to_be_visible()
     settle(walk, 300.0)
@@ -108,7 +40,7 @@ def test_plan_of_car_a_moved_left_out_and_printed(walk: Page, demo: str, tmp_pat
         walk.get_by_role("button", name="PDF").click(timeout=PATIENCE)
     fetched.value.save_as(tmp_path / "page.pdf")
     assert (tmp_path / "page.pdf").read_bytes().startswith(b"%PDF-")
-    quiet(watch)
+    watch.quiet()
 
 
 def test_log_d1_is_read_as_high_pressure_side(walk: Page, demo: str):
@@ -119,7 +51,7 @@ def test_log_d1_is_read_as_high_pressure_side(walk: Page, demo: str):
     expect(walk.get_by_role("heading", name="car-b: high-pressure side")).to_be_visible()
     settle(walk)
     picture(walk, "dyno d1")
-    quiet(watch)
+    watch.quiet()
 
 
 def test_named_question_is_answered(walk: Page, demo: str):
@@ -130,4 +62,68 @@ def test_named_question_is_answered(walk: Page, demo: str):
         expect(walk.get_by_role("link", name=part).first).to_be_visible()
     settle(walk)
     picture(walk, "ask")
-    quiet(watch)
+    watch.quiet()
+
+
+def test_car_b_arrives_three_looks_are_answered_and_the_gate_opens(walk: Page, own: str):
+    watch = Watch(walk, own)
+    walk.goto(f"{own}/arrival?car=car-b")
+    expect(walk.get_by_role("heading", name="car-b does not go on the rollers yet")).to_be_visible()
+    settle(walk)
+    picture(walk, "arrival before any look")
+    # three looks: the oil is fine, the pump falls short in the middle of the range, nothing is heard
+    choose(walk, "was looked at for, and does not show", "oil level over the mark")
+    choose(walk, "shows", "rail pressure short of its target at the torque peak")
+    choose(walk, "was looked at for, and does not show", "hiss, rattle or knock")
+    expect(walk.get_by_role("cell", name=re.compile("^high-pressure pump delivers too")).first).to_be_visible()
+    expect(walk.get_by_role("heading", name="car-b does not go on the rollers yet")).to_be_visible()
+    picture(walk, "arrival three looks answered")
+    # graph.gate.CHECKS: everything that must have been looked at, as the list on the page writes it
+    for check in ("coolant", "brake fluid", "leaks", "tyre", "straps", "extraction"):
+        choose(walk, "looked at and fine", check)
+    expect(walk.get_by_role("heading", name="car-b may go on the rollers")).to_be_visible()
+    walk.get_by_role("button", name="Keep what is said above (9)").click()
+    expect(walk.get_by_role("button", name="Keep what is said above (9)")).to_have_count(0)
+    walk.goto(f"{own}/arrival?car=car-b")  # nothing selected: all of it comes from the record
+    expect(walk.get_by_role("heading", name="car-b may go on the rollers")).to_be_visible()
+    settle(walk)
+    picture(walk, "arrival gate open")
+    watch.quiet()
+
+
+def test_car_c_in_two_stages_to_the_end(walk: Page, demo: str):
+    watch = Watch(walk, demo)
+    walk.goto(f"{demo}/plan?car=car-c&power=300&boost=1.8&view=stages")
+    title = walk.get_by_role("heading", name=re.compile(r"First \d+ kW, later 300 kW: together .* EUR"))
+    expect(title).to_be_visible(timeout=PATIENCE)
+    for stage in ("Stage 1", "Stage 2"):
+        expect(walk.get_by_role("heading", name=stage)).to_be_visible()
+    settle(walk, 300.0)
+    picture(walk, "stages")
+    watch.quiet()
+
+
+def test_money_against_power_comes_point_by_point_and_is_stopped(walk: Page, demo: str):
+    watch = Watch(walk, demo)
+    walk.goto(f"{demo}/plan?car=car-c&power=300&boost=1.8&view=money")
+    stop = walk.get_by_role("button", name="Stop here")
+    stop.click(timeout=PATIENCE)  # offered from the first second on, so that a quick machine cannot be done before
+    expect(walk.get_by_text(re.compile("^Stopped after"))).to_be_visible()
+    expect(stop).to_have_count(0)
+    settle(walk)
+    watch.quiet()
+
+
+def test_money_against_power_goes_to_the_end_and_is_there_at_once_the_next_time(walk: Page, demo: str):
+    watch = Watch(walk, demo)
+    walk.goto(f"{demo}/plan?car=car-a&power=300&boost=2.2&view=money")
+    expect(walk.get_by_role("heading", name=re.compile(r"kW costs .* EUR"))).to_be_visible(timeout=PATIENCE)
+    expect(walk.locator("[data-testid=stVegaLiteChart] >> visible=true").first).to_be_visible()
+    settle(walk, 300.0)
+    title = walk.get_by_role("heading", level=1).inner_text()
+    expect(walk.get_by_role("heading", name=re.compile("Good|Better"))).to_be_visible()
+    expect(walk.get_by_role("button", name="Stop here")).to_have_count(0)
+    picture(walk, "money")
+    walk.reload()
+    expect(walk.get_by_role("heading", level=1, name=title)).to_be_visible(timeout=20_000)
+    watch.quiet()

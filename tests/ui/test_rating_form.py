@@ -65,6 +65,10 @@ def test_the_second_hears_what_the_first_changed(url: str) -> None:
     said = words(fill(ben, "250 l/h"))
     assert "230 l/h" in said
     assert "nothing was overwritten" in said
+    # the shop's units: 5.5 bar are 550 000 Pa
+    assert "pressure 5.5 bar" in said
+    assert "voltage 13.5 V" in said
+    assert "550000" not in said
     assert stands(url) == [*before, "230 l/h at 5.5 bar, 13.5 V"]
     assert "flow is now 250 l/h" in words(fill(ben, "250 l/h"))  # having seen it, he may
 

@@ -252,16 +252,17 @@ def test_a_browser_signs_in_and_each_role_gets_no_further_than_it_may(site: Site
             expect(page.get_by_role("heading", name="PY-1110")).to_be_visible(timeout=60_000)
             loads = _loads(site)
             page.goto(f"{site.address}/parts")
+            if not may_load:
+                expect(page.get_by_text("Loading sheets needs the role 'keep the book'")).to_be_visible(timeout=60_000)
+                expect(page.locator("input[type=file]")).to_have_count(0)
+                assert _loads(site) == loads
+                continue
             page.locator("input[type=file]").set_input_files(
                 files=[{"name": "own.csv", "mimeType": "text/csv", "buffer": SHEET.encode()}]
             )
             page.get_by_role("button", name=re.compile(r"^Load \d+ rows")).click(timeout=60_000)
-            if may_load:
-                expect(page.get_by_text(re.compile(r"\d+ of \d+ rows loaded"))).to_be_visible(timeout=60_000)
-                assert [row["who"] for row in _loads(site)[len(loads) :]] == [mail]
-            else:
-                expect(page.get_by_text("may not")).to_be_visible(timeout=60_000)
-                assert _loads(site) == loads
+            expect(page.get_by_text(re.compile(r"\d+ of \d+ rows loaded"))).to_be_visible(timeout=60_000)
+            assert [row["who"] for row in _loads(site)[len(loads) :]] == [mail]
 
 
 def _loads(site: Site) -> tuple:

@@ -87,7 +87,10 @@ def test_killed_half_way_and_resumed_gives_the_same_bytes(whole, url, tmp_path):
     (tmp_path / "study.toml").write_text(LISTS, encoding="utf-8")
     journal = tmp_path / "study-results.csv.part"
     program = "from ui.cli import main; main()"
-    command = [sys.executable, "-c", program, "--db", url, "study", str(tmp_path / "study.toml"), "--workers", "2"]
+    database = open_database(url)  # where it is, also for another process
+    where = database.engine.url.render_as_string(hide_password=False)
+    database.engine.dispose()
+    command = [sys.executable, "-c", program, "--db", where, "study", str(tmp_path / "study.toml"), "--workers", "2"]
     running = subprocess.Popen(command, start_new_session=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     end = time.monotonic() + 120.0
     while time.monotonic() < end and not (journal.is_file() and journal.read_bytes().count(b"\n") >= 3):
