@@ -51,8 +51,9 @@ def first_crossing(power: Array, utilisation: Array, last_power: Array | float) 
     low = np.take_along_axis(filled, before[..., None], axis=-1)[..., 0]
     high = np.take_along_axis(filled, before[..., None] + 1, axis=-1)[..., 0]
     step = high - low
-    safe = np.where(np.abs(step) > 1e-12, step, np.inf)
+    sloped = np.abs(step) > 1e-12
+    safe = np.where(sloped, step, np.inf)
     at = power[before] + (1.0 - low) / safe * (power[before + 1] - power[before])
-    drawn_on = ~crossed & (count >= 2) & (count < power.size) & (step > 0.0) & (at <= last_power)
+    drawn_on = ~crossed & (count >= 2) & (count < power.size) & sloped & (step > 0.0) & (at <= last_power)
     ceiling = np.where(crossed | drawn_on, at, np.inf)
     return np.asarray(np.where(crossed & (index == 0), power[0], ceiling))

@@ -10,7 +10,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 import graph.operation as operation
@@ -75,6 +75,7 @@ rises = st.lists(st.floats(0.0, 2.5), min_size=4, max_size=14)
 
 @settings(max_examples=200, deadline=None)
 @given(values=rises, lost=st.integers(0, 3), beyond=st.floats(0.0, 0.99))
+@example(values=[0.0, 3.3e-28, 0.0, 0.0, 0.0], lost=3, beyond=0.0)  # a line that rises by nothing
 def test_first_crossing_against_a_brute_force_grid(values, lost, beyond):
     """Every power from the lowest up tried one after the other; past the last known point the line is drawn on."""
     power = np.linspace(100.0, 300.0, len(values))
