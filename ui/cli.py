@@ -57,10 +57,18 @@ def _foreseen() -> Iterator[None]:
         sys.exit(UNFORESEEN)
 
 
+def _address(_context: click.Context, _parameter: click.Parameter, given: str | None) -> str | None:
+    """Take the path of a database file for its address."""
+    if given and ":" not in given and Path(given).suffix in (".sqlite", ".sqlite3", ".db"):
+        return f"sqlite:///{given}"
+    return given
+
+
 def _shared(command: Callable[..., Any]) -> Callable[..., Any]:
     """Options that may stand before or after the command's name."""
     command = click.option("--json", "as_json", is_flag=True, help="One JSON document on standard output.")(command)
-    return click.option("--db", "url", metavar="URL", help="Database, any SQLAlchemy URL.")(command)
+    about = "Database: any SQLAlchemy URL, or a file such as shop.sqlite."
+    return click.option("--db", "url", metavar="URL", callback=_address, help=about)(command)
 
 
 def _show_version(context: click.Context, _parameter: click.Parameter, wanted: bool) -> None:

@@ -104,3 +104,11 @@ def test_a_file_in_a_folder_whose_name_is_no_text_is_held_and_named(tmp_path: Pa
     assert "no text in UTF-8" in found.stderr
     with open_database(f"sqlite:///{tmp_path}/shop.sqlite").read() as view:
         assert [load["name"] for load in view.loads()] == ["good.csv"]
+
+
+@pytest.mark.of_a_file
+def test_the_path_of_a_file_is_an_address(tmp_path: Path) -> None:
+    path = tmp_path / "our shop.sqlite"
+    found = run(tmp_path, "--db", str(path), "cars")
+    assert found.exit_code == 0, found.output
+    assert path.read_bytes().startswith(b"SQLite format 3\0")  # sqlite.org, Database File Format, 1.3.1
