@@ -15,13 +15,15 @@ import subprocess
 import sys
 import zipfile
 import zlib
-from pathlib import Path
 
 import openpyxl
 import pytest
 from openpyxl.packaging.relationship import Relationship
 from openpyxl.workbook.external_link import ExternalLink
 from openpyxl.workbook.external_link.external import ExternalBook
+
+from graph.store import open_database
+from ingest.book import store_book
 
 MEMORY = 1 << 30  # bytes that a case may hold
 SECONDS = 20.0  # of the processor
@@ -470,7 +472,18 @@ def circular_xls():
 
 
 @pytest.fixture(scope="module")
-def answers(tmp_path_factory, demo_database):
+def demo_file(demo_book, tmp_path_factory):
+    """The demo shop in a file that a program of its own can open, whatever the other tests run on."""
+    place = tmp_path_factory.mktemp("demo-file") / "shop.sqlite"
+    place.touch()
+    database = open_database(f"sqlite:///{place}")
+    store_book(database, demo_book, who="tests", version="0")
+    database.engine.dispose()
+    return place
+
+
+@pytest.fixture(scope="module")
+def answers(tmp_path_factory, demo_file):
     folder = tmp_path_factory.mktemp("hostile")
     (folder / "decoy").write_text("never to be read", encoding="utf-8")
     listed = []
@@ -490,9 +503,7 @@ def answers(tmp_path_factory, demo_database):
         else:
             path.write_bytes(content if isinstance(content, bytes) else content.encode("utf-8", "surrogatepass"))
         if words is PULL:
-            with demo_database.read() as _:
-                source = str(demo_database.engine.url.database)
-            (place / "shop.sqlite").write_bytes(Path(source).read_bytes())
+            (place / "shop.sqlite").write_bytes(demo_file.read_bytes())
         words = [w.replace("{}/sheet", "{}/" + file) for w in words]
         listed.append({"name": place.name, "words": words, "memory": MEMORY})
     (folder / "cases.json").write_text(json.dumps(listed), encoding="utf-8")

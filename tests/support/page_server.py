@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import urlsplit
 
-from playwright.sync_api import ConsoleMessage, Page
+from playwright.sync_api import ConsoleMessage, FilePayload, Page
 from playwright.sync_api import TimeoutError as NotThere
 
 from ui.app_command import HOST, command_line
@@ -138,6 +138,12 @@ def settle(page: Page, patience: float = 120.0) -> None:
         if time.monotonic() > end:
             raise TimeoutError(f"{page.url} was still at work after {patience:.0f} s")
         page.wait_for_timeout(150)
+
+
+def hand_over(page: Page, file: Path | FilePayload) -> None:
+    """Give a file to the first place of a page that takes one; a page still at work would lose it."""
+    settle(page)
+    page.locator("[data-testid=stFileUploaderDropzoneInput]").first.set_input_files(file)
 
 
 def picture(page: Page, name: str) -> Path:

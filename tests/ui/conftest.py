@@ -208,9 +208,9 @@ def demo(demo_database, tmp_path_factory: pytest.TempPathFactory) -> Iterator[st
 @pytest.fixture
 def own(demo_book, tmp_path: Path) -> Iterator[str]:
     """Pages of a demo shop that belongs to one journey."""
-    url = f"sqlite:///{tmp_path}/own.sqlite"
-    store_book(open_database(url), demo_book, who="tests", version="0")
-    with pages(url, tmp_path) as address:
+    database = open_database(f"sqlite:///{tmp_path}/own.sqlite")
+    store_book(database, demo_book, who="tests", version="0")
+    with pages(database.engine.url.render_as_string(hide_password=False), tmp_path) as address:
         yield address
 
 

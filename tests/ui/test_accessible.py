@@ -102,8 +102,7 @@ def test_checker_finds_nothing_serious(chromium: Browser, shown: str, view: str)
 
 
 def test_engine_that_rollers_taught_is_named_on_the_page(chromium: Browser, demo_book, tmp_path: Path):
-    url = f"sqlite:///{tmp_path}/learnt.sqlite"
-    database = open_database(url)
+    database = open_database(f"sqlite:///{tmp_path}/learnt.sqlite")
     store_book(database, demo_book, who="tests", version="0")
     # made up: breathing 4 % below the sheet, known to 1 %; ln 0.96 = -0.0408
     learnt = Learnt(
@@ -117,7 +116,7 @@ def test_engine_that_rollers_taught_is_named_on_the_page(chromium: Browser, demo
     with database.write() as unit:
         keep_lesson(unit, "car-a", learnt, who="Kim", tool_version="0")
     database.engine.dispose()
-    with pages(url, tmp_path) as address:
+    with pages(database.engine.url.render_as_string(hide_password=False), tmp_path) as address:
         page = opened(chromium, address + VIEWS["ladder"])
         expect(page.get_by_text("learnt from 1 record (12 readings)")).to_be_visible()
         expect(page.get_by_text("breathing x 0.96")).to_be_visible()

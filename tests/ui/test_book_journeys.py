@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 import openpyxl
-from page_server import Watch, picture, settle
+from page_server import Watch, hand_over, picture, settle
 from playwright.sync_api import Page, expect
 
 SEED = Path(__file__).resolve().parents[2] / "seed_parts"
@@ -16,8 +16,7 @@ SHEET = "parts-exhaust.csv"
 
 def bring(page: Page, name: str, content: bytes) -> None:
     """Hand a sheet to the page."""
-    box = page.locator("[data-testid=stFileUploaderDropzoneInput]").first
-    box.set_input_files({"name": name, "mimeType": "application/octet-stream", "buffer": content})
+    hand_over(page, {"name": name, "mimeType": "application/octet-stream", "buffer": content})
 
 
 def test_book_with_a_defect_is_named_mended_and_loaded(walk: Page, own: str, tmp_path: Path):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from page_server import Watch, choose, picture, settle
+from page_server import Watch, choose, hand_over, picture, settle
 from playwright.sync_api import Page, expect
 
 SEED = Path(__file__).resolve().parents[2] / "seed_parts"
@@ -46,7 +46,7 @@ def test_plan_of_car_a_moved_left_out_and_printed(walk: Page, demo: str, tmp_pat
 def test_log_d1_is_read_as_high_pressure_side(walk: Page, demo: str):
     watch = Watch(walk, demo)
     walk.goto(f"{demo}/dyno?car=car-b")
-    walk.locator("[data-testid=stFileUploaderDropzoneInput]").first.set_input_files(SEED / "logs" / "d1.csv")
+    hand_over(walk, SEED / "logs" / "d1.csv")
     # the demo's story: car B's high-pressure pump falls short in the middle, the tank pump has reserve
     expect(walk.get_by_role("heading", name="car-b: high-pressure side")).to_be_visible()
     settle(walk)

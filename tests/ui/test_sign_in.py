@@ -15,6 +15,7 @@ from pathlib import Path
 import httpx
 import pytest
 from identity_provider import CLIENT, SECRET, Provider, running_provider
+from page_server import hand_over
 from playwright.sync_api import expect
 from real_browser import browser
 from websockets.exceptions import InvalidStatus
@@ -257,9 +258,7 @@ def test_a_browser_signs_in_and_each_role_gets_no_further_than_it_may(site: Site
                 expect(page.locator("input[type=file]")).to_have_count(0)
                 assert _loads(site) == loads
                 continue
-            page.locator("input[type=file]").set_input_files(
-                files=[{"name": "own.csv", "mimeType": "text/csv", "buffer": SHEET.encode()}]
-            )
+            hand_over(page, {"name": "own.csv", "mimeType": "text/csv", "buffer": SHEET.encode()})
             page.get_by_role("button", name=re.compile(r"^Load \d+ rows")).click(timeout=60_000)
             expect(page.get_by_text(re.compile(r"\d+ of \d+ rows loaded"))).to_be_visible(timeout=60_000)
             assert [row["who"] for row in _loads(site)[len(loads) :]] == [mail]
