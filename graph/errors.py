@@ -5,6 +5,11 @@ A verdict ("this pump is too small") is an answer and never an error.
 
 from __future__ import annotations
 
+import difflib
+
+#: Names that a message lists [1].
+SHOWN = 12
+
 
 class PinchpointError(Exception):
     """Base of every foreseen error; the message is fit to be printed as it stands."""
@@ -47,11 +52,13 @@ class UnknownName(UsageError):
     name : str
         The name that was not found.
     known : list of str
-        The names that exist.
+        The names that exist; of a long list the message shows the nearest first.
     """
 
     def __init__(self, what: str, name: str, known: list[str]) -> None:
-        shown = ", ".join(known[:12]) + (" ..." if len(known) > 12 else "")
+        near = difflib.get_close_matches(name, known, n=3) if len(known) > SHOWN else []
+        listed = [*near, *(n for n in known if n not in near)]
+        shown = ", ".join(listed[:SHOWN]) + (f" and {len(known) - SHOWN} more" if len(known) > SHOWN else "")
         super().__init__(f"no {what} is called {name!r}; known: {shown or 'none yet'}")
         self.name = name
         self.known = known

@@ -101,7 +101,9 @@ def conflict(
         return outcome.selection is not None or not outcome.ended
 
     found = irreducible(names, feasible)
-    return tuple(describe(name, choices, physics) for name in found)
+    # What is not in the conflict does not matter to it: a part that only another wish rules out counts as well.
+    alone = replace(choices, relaxed=everything - frozenset(found))
+    return tuple(describe(name, alone, physics) for name in found)
 
 
 def describe(name: str, choices: Choices, physics: Physics) -> Reason:
@@ -172,7 +174,13 @@ def _limit(slot: str, choices: Choices, physics: Physics) -> str:
         barred = ", ".join(o.part.id for o in choices.options[s] if o.part is not None)
         return f"{slot}: your side conditions rule out all that fits: {barred}" if barred else f"{slot}: nothing fits"
     if all_short and 0.0 < carried < float("inf"):
-        said.insert(0, f"no {slot} that fits carries more than {carried / 1e3:.0f} kW{_asked(physics)}")
+        plural = slot.endswith("s")
+        if carried < physics.target.power:
+            what = f"that {'fit carry' if plural else 'fits carries'} more than {carried / 1e3:.0f} kW"
+        else:
+            asked, most = (f"{power / 1e3:.0f} kW" for power in (physics.target.power, carried))
+            what = f"that {'fit carry' if plural else 'fits carries'} {asked} as surely as is asked, {most} at most"
+        said.insert(0, f"no {slot} {what}{_asked(physics)}")
         return f"{slot}: " + "; ".join(said)
     return f"{slot}, judged on {physics.aimed(physics.judged_on()).fuel.name}: " + "; ".join(said)
 
