@@ -8,13 +8,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Hashable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from operator import itemgetter
 from types import MappingProxyType
 from typing import Any
 
 from graph.kinds import discover
+from graph.quantity import Quantity
 from ingest.extent import column_index, column_letters
+from ingest.problem import UnreadableValue
+from ingest.reference import read_unit
 from ingest.table import Row
 from ingest.unit_list import measured_by
 from ingest.vocabulary import Vocabulary, plain_word
@@ -245,12 +248,52 @@ def declared_units(row: Row, header: Header, words: Vocabulary) -> dict[str, str
         return None
     for text in texts.values():
         plain = plain_word(text)
-        known = (
-            plain in _MONEY or plain in _COUNTED or words.meaning("unit", text) is not None or bool(measured_by(text))
-        )
-        if not known:
+        if not (plain in _MONEY or plain in _COUNTED or words.meaning("unit", text) is not None or _is_unit(text)):
             return None
     return texts or None
+
+
+def _is_unit(text: str) -> bool:
+    """Whether a text is a unit, that of a pressure with what it is counted from."""
+    if measured_by(text):
+        return True
+    try:
+        read_unit(text, Quantity.GAUGE_PRESSURE if "abs" not in plain_word(text) else Quantity.ABSOLUTE_PRESSURE)
+    except UnreadableValue:
+        return False
+    return True
+
+
+def with_units(header: Header, units: Mapping[str, str], words: Vocabulary) -> Header:
+    """Complete a header by the row of units under it.
+
+    Parameters
+    ----------
+    header : Header
+        The header.
+    units : mapping of str to str
+        Column letters to unit, as :func:`declared_units` gives them.
+    words : Vocabulary
+        The spellings.
+
+    Returns
+    -------
+    Header
+        With those units; a column of unknown name whose unit says what it holds, such as ``EUR net``, is taken for it.
+    """
+    spellings, columns, declared = words.header[header.table], dict(header.columns), {**header.units, **units}
+    for column in header.unknown:
+        field = spellings.get(plain_word(units.get(column, "")))
+        if field == "price" and field not in columns:
+            columns[field] = column
+            del declared[column]
+    taken = set(columns.values())
+    return replace(
+        header,
+        columns=MappingProxyType(columns),
+        units=MappingProxyType(declared),
+        unknown=tuple(c for c in header.unknown if c not in taken),
+    )
 
 
 def _match(

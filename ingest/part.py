@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -220,18 +221,28 @@ def _kind(line: Line, reading: Reading) -> Kind | None:
     try:
         return _kind_called(plain_word(text))
     except UnknownName:
-        labels = ", ".join(k.label for k in discover().values())
         reading.problems.append(
             line.problem(
                 "slot",
                 repr(text) if text else reading.blank(line, "slot"),
-                f"one of: {labels}",
-                "use one of these places"
+                _places(plain_word(text)),
+                "use one of the places that the annotated copy lists"
                 if text
                 else "write the place in this row; in merged cells unmerge them first",
             )
         )
         return None
+
+
+@lru_cache(maxsize=512)
+def _places(plain: str) -> str:
+    """The places that come nearest to a word, or all of them."""
+    kinds = discover().values()
+    known = {plain_word(name): kind.label for kind in kinds for name in (kind.label, *kind.synonyms)}
+    near = dict.fromkeys(known[name] for name in difflib.get_close_matches(plain, known, n=6, cutoff=0.75))
+    if near:
+        return f"one of {len(kinds)} places, the nearest: {', '.join(near)}"
+    return "one of: " + ", ".join(kind.label for kind in kinds)
 
 
 def _noted(line: Line, spec: RatingSpec) -> str:

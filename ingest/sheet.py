@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from types import MappingProxyType
+from dataclasses import dataclass, field
 
 from graph.store.record import SheetRow
 from ingest.decoration import Decoration
-from ingest.header import TABLES, Header, KeyWords, declared_units, parts_fields, recognise
+from ingest.header import TABLES, Header, KeyWords, declared_units, parts_fields, recognise, with_units
 from ingest.line import Line, line_under
 from ingest.problem import Problem
 from ingest.table import Row, Sheet
@@ -121,7 +120,7 @@ def lines(sheet: Sheet, reading: Reading) -> Iterator[Line]:
     header: Header | None = None
     titles: list[Row] = []
     foreign: frozenset[int] = frozenset()
-    gap = False
+    gap, unit_row = False, 0
     keys = KeyWords(reading.words)
     for index, row in enumerate(sheet.rows):
         filled = bool(row.texts)
@@ -137,16 +136,17 @@ def lines(sheet: Sheet, reading: Reading) -> Iterator[Line]:
         if not filled and row.number not in faulty:
             reading.aside(row, "blank")
         elif found is not None:
-            header = found
-            reading.headers.append(found)
+            below = sheet.rows[index + 1] if index + 1 < len(sheet.rows) else row
+            units = declared_units(below, found, reading.words) if below.number == row.number + 1 else None
+            header = found if units is None else with_units(found, units, reading.words)
+            unit_row = 0 if units is None else below.number
+            reading.headers.append(header)
             reading.aside(row, "header")
-            reading.problems.extend(_asked(sheet, found))
+            reading.problems.extend(_asked(sheet, header))
         elif header is None:
             titles.append(row)
             reading.aside(row, "title")
-        elif row.number == header.row + 1 and (units := declared_units(row, header, reading.words)) is not None:
-            header = replace(header, units=MappingProxyType({**header.units, **units}))
-            reading.headers[-1] = header
+        elif row.number == unit_row:
             reading.aside(row, "units of the header")
         else:
             yield line_under(header, row, sheet.file, sheet.name, fault=row.number in faulty)

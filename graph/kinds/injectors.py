@@ -13,6 +13,9 @@ KIND = Kind(
         "injector",
         "di injectors",
         "einspritzventile",
+        "einspritzventil",
+        "einspritzduesen",
+        "einspritzduese",
         "duesen",
     ),
     ratings=(

@@ -16,6 +16,8 @@ KIND = Kind(
         "lpfp",
         "vorfoerderpumpe",
         "kraftstoffpumpe",
+        "tankpumpe",
+        "benzinpumpe",
     ),
     ratings=(
         RatingSpec(

@@ -56,7 +56,44 @@ def test_units_row_with_money_and_pieces_is_read(tmp_path: Path) -> None:
     units = [None, None, None, None, "L/h", None, "EUR net", "pcs", None, None]
     book = _read(tmp_path, HEAD, units, ["A1", "pump", "tank pump", "HM20-D4", 330, "maker sheet", 274, 1, None, None])
     assert book.parts[0].ratings[0].value == pytest.approx(330e-3 / 3600.0)
-    assert [(p.column, p.row) for p in book.problems] == [("G", 1)]
+    assert book.parts[0].price == 274.0  # the unit under 'Price' says that it is net and in euro
+    assert not book.problems
+
+
+@pytest.mark.parametrize("unit", ["EUR", "EUR brutto", "EUR gross"])
+def test_a_price_whose_unit_does_not_say_net_is_not_taken_for_one(unit: str, tmp_path: Path) -> None:
+    units = [None, None, None, None, "L/h", None, unit, None, None, None]
+    book = _read(tmp_path, HEAD, units, ["A1", "pump", "tank pump", "HM20-D4", 330, "maker sheet", 274, 1, None, None])
+    assert all(part.price is None for part in book.parts)
+    assert "a column headed 'Price'" in _at(book, "G", 1)
+
+
+@pytest.mark.parametrize(("unit", "number"), [("bar gauge", 1.7), ("kPa gauge", 170)])
+def test_units_row_says_what_a_pressure_is_counted_from(unit: str, number: float, tmp_path: Path) -> None:
+    row = ["A2", "pipe", "charge pipe", "HM20-D4", number, "own log", None, 1, None, None]
+    book = _read(tmp_path, HEAD, [None, None, None, None, unit, None, "EUR net", "pcs", None, None], row)
+    (rating,) = book.parts[0].ratings
+    assert (rating.name, rating.value) == ("boost", pytest.approx(1.7e5))
+    assert not book.problems
+
+
+def test_german_places_of_the_fuel_chain_are_known(tmp_path: Path) -> None:
+    rows = [
+        ["K-01", "Pumpe", "Tankpumpe", "HM20-D4", "Durchfluss", "255", "L/h", "5,5 bar; 13,5 V", "Datenblatt"],
+        ["K-02", "Düse", "Einspritzdüsen", "HM20-D4", "static flow", "16,5", "g/s", "100 bar", "Datenblatt"],
+    ]
+    header = [{"passt zu": "Passt auf", "Kennwert": "Größe"}.get(name, name) for name in GERMAN]
+    book = _read(tmp_path, header, *rows)
+    assert [part.kind for part in book.parts] == ["tank_pump", "injectors"]
+    assert not book.problems
+
+
+def test_an_unknown_place_is_answered_with_the_nearest_ones(tmp_path: Path) -> None:
+    row = ["K-01", "Pumpe", "tank pmp", "HM20-D4", "Durchfluss", "255", "L/h", "5,5 bar; 13,5 V", "Datenblatt"]
+    said = _at(_read(tmp_path, GERMAN, row), "C", 2)
+    assert "found 'tank pmp'" in said
+    assert "the nearest: tank pump" in said
+    assert "intercooler" not in said
 
 
 def test_a_price_that_does_not_say_net_is_told_how_to_say_it(tmp_path: Path) -> None:
