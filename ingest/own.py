@@ -49,15 +49,9 @@ def read_own(number: str, line: Line, reading: Reading, kind: str) -> dict[str, 
     assert bonds is not None
     said, interfaces, fits = bonds
     if not fits:
-        reading.problems.append(
-            line.problem(
-                "fits", reading.blank(line, "fits"), "platform, engine or gearbox codes", "say what the part fits"
-            )
-        )
+        _ask(line, reading, "fits", "platform, engine or gearbox codes", "say what the part fits")
     if not line.text("part"):
-        reading.problems.append(
-            line.problem("part", reading.blank(line, "part"), "what the shop calls the part", "write its name")
-        )
+        _ask(line, reading, "part", "what the shop calls the part", "write its name")
     price, labour, lead, stock = _amounts(line, reading)
     return {
         "id": number,
@@ -116,3 +110,22 @@ def _interfaces(line: Line, add: Add) -> tuple[Interface, ...]:
 
 def _codes(text: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(code for code in re.split(r"[;,\s]+", text) if code))
+
+
+def _ask(line: Line, reading: Reading, name: str, expected: str, remedy: str) -> None:
+    """Ask for an empty cell; where the whole column is missing ask once, at the header."""
+    if name in line.header.columns:
+        reading.problems.append(line.problem(name, reading.blank(line, name), expected, remedy))
+    elif (line.header.row, name) not in reading.lacking:
+        reading.lacking.add((line.header.row, name))
+        reading.problems.append(
+            Problem(
+                file=line.file,
+                sheet=line.sheet,
+                row=line.header.row,
+                found=f"no column headed {name.capitalize()!r}",
+                expected=expected,
+                remedy="add or rename that column, or add its header to the shop's list of words; until then the parts "
+                "under this header are held",
+            )
+        )

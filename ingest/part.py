@@ -112,9 +112,9 @@ def _first_row(number: str, line: Line, reading: Reading, seen: Mapping[str, str
         reading.keep(line, HELD, "the part stands in another sheet")
         return _Draft(number=number, first=line, kind=None, own=None, missed=True)
     kind = _kind(line, reading)
-    own: dict[str, Any] | None = read_own(number, line, reading, kind.name if kind is not None else "")
-    if line.fault or kind is None or len(reading.problems) > before:
-        own = None
+    read = read_own(number, line, reading, kind.name if kind is not None else "")
+    spoilt = line.fault or kind is None or len(reading.problems) > before
+    own = read if not spoilt and read["fits"] and read["name"] else None
     draft = _Draft(number=number, first=line, kind=kind, own=own)
     if own is None:
         reading.held_parts.append(line)

@@ -46,6 +46,8 @@ class Reading:
         What the sheet says beside its values.
     answered : set of str
         Cells whose comment has been used.
+    lacking : set of (int, str)
+        Columns that were asked for once: row of the header, field.
     """
 
     file: str
@@ -58,6 +60,7 @@ class Reading:
     headers: list[Header] = field(default_factory=list)
     decoration: Decoration = field(default_factory=Decoration)
     answered: set[str] = field(default_factory=set)
+    lacking: set[tuple[int, str]] = field(default_factory=set)
 
     def blank(self, line: Line, name: str) -> str:
         """What to call an empty cell: nothing, or a part of merged cells."""

@@ -102,3 +102,18 @@ def test_a_price_that_does_not_say_net_is_told_how_to_say_it(tmp_path: Path) -> 
     assert "'Price net EUR'" in _at(book, "G", 1)
     assert "a lead time such as 3 days" in _at(book, "I", 2)
     assert "a time of labour such as 2.5 h" in _at(book, "J", 2)
+
+
+@pytest.mark.parametrize(("lacks", "asked"), [("passt zu", "'Fits'"), ("Bezeichnung", "'Part'")])
+def test_a_column_that_every_part_needs_is_asked_for_once(lacks: str, asked: str, tmp_path: Path) -> None:
+    header = [name if name != lacks else "xyz" for name in GERMAN]
+    rows = [
+        [f"K-{n}", "Pumpe", "tank pump", "HM20-D4", "Durchfluss", "255", "L/h", "5,5 bar; 13,5 V", "Datenblatt"]
+        for n in range(5)
+    ]
+    book = _read(tmp_path, header, *rows)
+    assert not book.parts
+    assert book.tallies[0].held == 5
+    asking = [p for p in book.problems if "no column headed" in p.found]
+    assert [(p.row, asked in p.found) for p in asking] == [(1, True)]
+    assert len(book.problems) == 2  # and the column that is not read
