@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from graph.breakdown import Breakdown
 from graph.model import Car, Part, Target
 from graph.report import Circumstance, Finding, Makes, Remedy, Report
-from ingest.book import Book
 from ui.engine_text import learnt_document
 from ui.format import in_unit, listed, unit
+
+if TYPE_CHECKING:
+    from ingest.book import Book
 
 Document = dict[str, Any]
 

@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from alembic.runtime.migration import MigrationContext
 from sqlalchemy import Connection, Engine, create_engine, event, inspect
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError
@@ -21,7 +20,7 @@ from sqlalchemy.exc import TimeoutError as NoConnectionFree
 from graph.actor import LOCAL, WRITING, Actor, Role
 from graph.errors import Conflict, NotAllowed, PinchpointError, StoreError
 from graph.store.people import granted
-from graph.store.schema import WRITES, head_version, move, versions
+from graph.store.schema import WRITES, found_version, head_version, move, versions
 from graph.store.unit import Unit
 from graph.store.view import View
 
@@ -276,7 +275,7 @@ def _prepare_sqlite(engine: Engine) -> None:
 def schema_version(database: Database) -> str | None:
     """Schema that a database has; None for an empty one."""
     with sentences(database.url), database.engine.connect() as connection:
-        return MigrationContext.configure(connection).get_current_revision()
+        return found_version(connection)
 
 
 def migrate(url: str) -> tuple[str | None, str]:

@@ -11,13 +11,12 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from urllib.parse import quote
 
-from alembic.runtime.migration import MigrationContext
 from sqlalchemy import URL, Connection, create_engine, func, insert, inspect, select, text
 
 from graph.actor import LOCAL, Role
 from graph.errors import StoreError
 from graph.store.database import Database, make_folder, open_database, sentences
-from graph.store.schema import WRITES, versions
+from graph.store.schema import WRITES, found_version, versions
 from graph.store.table import metadata
 from graph.store.trail import broken, note, trail
 
@@ -95,7 +94,7 @@ def check_copy(path: Path) -> str:
             said = connection.execute(text("PRAGMA integrity_check")).scalar()
             if said != "ok":
                 raise StoreError(f"the copy {path} is damaged ({said}); take another copy")
-            found = MigrationContext.configure(connection).get_current_revision()
+            found = found_version(connection)
             if found is None:
                 raise StoreError(
                     f"{path} is no copy of this program's database; name a file made with 'pinchpoint backup'"

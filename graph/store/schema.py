@@ -5,32 +5,43 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from alembic import command
-from alembic.config import Config
-from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, Engine
+from sqlalchemy import Connection, Engine, inspect, text
 
 from graph.errors import StoreError
+
+if TYPE_CHECKING:  # needed where a schema moves, which a start seldom does
+    from alembic.config import Config
 
 MIGRATIONS = Path(__file__).parent / "migrations"
 WRITES = "pinchpoint_writes"  # execution option of a connection that will write
 
 
 def _config() -> Config:
+    from alembic.config import Config
+
     config = Config()
     config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
     return config
 
 
 def versions() -> list[str]:
-    """Every schema that this program knows, oldest first."""
-    return [script.revision for script in ScriptDirectory.from_config(_config()).walk_revisions()][::-1]
+    """Every schema that this program knows, oldest first: the numbers in the names of the migrations, one line."""
+    return sorted(path.name[1:].partition("_")[0] for path in (MIGRATIONS / "versions").glob("v*_*.py"))
 
 
 def head_version() -> str:
     """Schema that this program works with."""
-    return str(ScriptDirectory.from_config(_config()).get_current_head())  # refuses two ends
+    return versions()[-1]
+
+
+def found_version(connection: Connection) -> str | None:
+    """Schema that the database of a connection has; None where it has none."""
+    if not inspect(connection).has_table("alembic_version"):
+        return None
+    found = connection.scalar(text("SELECT version_num FROM alembic_version"))
+    return None if found is None else str(found)
 
 
 def move(engine: Engine, revision: str, *, down: bool = False) -> None:
@@ -50,6 +61,8 @@ def move(engine: Engine, revision: str, *, down: bool = False) -> None:
     StoreError
         A record would lose what it refers to; nothing was changed.
     """
+    from alembic import command
+
     config = _config()
     with engine.connect() as connection, _rebuilding(connection):
         connection = connection.execution_options(**{WRITES: True})

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import sqlite3
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from alembic.autogenerate import compare_metadata
+from alembic.config import Config
 from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
 from sqlalchemy import inspect, text
 
 from graph.errors import StoreError
 from graph.model import Evidence, EvidenceKind, Part, Rating
 from graph.store import SheetRow, migrate, open_database, schema_version
-from graph.store.schema import head_version, move, versions
+from graph.store.schema import MIGRATIONS, head_version, move, versions
 from graph.store.table import metadata
 
 
@@ -120,3 +124,22 @@ def test_a_migration_that_meets_an_orphan_changes_nothing(sqlite_url: str) -> No
         move(database.engine, versions()[-2], down=True)
     assert schema_version(database) == head_version()
     database.engine.dispose()
+
+
+def test_file_names_are_the_line_of_migrations():
+    # alembic's own reading of the scripts is the outside source of the line that the names tell
+    config = Config()
+    config.set_main_option("script_location", str(MIGRATIONS))
+    script = ScriptDirectory.from_config(config)
+    assert versions() == [step.revision for step in script.walk_revisions()][::-1]
+    assert head_version() == script.get_current_head()
+
+
+def test_an_up_to_date_book_is_opened_without_the_mover(tmp_path: Path):
+    url = f"sqlite:///{tmp_path / 'shop.sqlite'}"
+    open_database(url)
+    asked = (
+        f"import sys; from graph.store import open_database; open_database({url!r}); print('alembic' in sys.modules)"
+    )
+    said = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True)
+    assert said.stdout.strip() == "False"
