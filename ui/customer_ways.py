@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import math
+import re
 
 from graph.plan.record import Plan, Step
 from graph.report import Report
 from ui.customer_bill import STEP, bill, outward, quoted
-from ui.customer_facts import Facts, narrowest, place_word, short
+from ui.customer_facts import Facts, place_word, short
 from ui.customer_options import Option
 from ui.customer_words import Words
 from ui.printed import Block, Item, Table, Text
 from ui.way_rule import ENGINE, FUEL, GEARBOX, TURBO
 
 MOST_SKIPPED = 6
+#: With more places than these in the way no one is named.
+MOST_BLAMED = 4
+OWN = "engine"
 #: Working hours of a day.
 HOURS_A_DAY = 8.0
 KEEPS = {"keep_fuel": FUEL, "keep_turbo": TURBO, "keep_engine": ENGINE, "keep_gearbox": GEARBOX}
@@ -57,15 +61,26 @@ def _margins(facts: Facts, words: Words) -> str:
 
 
 def refusal(facts: Facts, words: Words, plan: Plan) -> str:
-    """Why a wish has no set of parts, in the customer's words."""
-    for reason in plan.conflict:
-        if reason.text.startswith("the engine itself"):
-            return words.say("reason_engine")
-    for reason in plan.conflict:
-        slot = next((p.slot.name for p in facts.report.build.places if reason.text.startswith(f"{p.slot.name}:")), None)
-        if slot is not None:
-            return words.say("reason_part", slot=place_word(facts, words, slot))
-    return words.say("reason_part", slot=place_word(facts, words, next(iter(narrowest(facts.report)), "engine")))
+    """Why a wish has no set of parts, in the customer's words: one place is blamed only where it alone is to blame."""
+    slots = [slot for reason in plan.conflict if (slot := _place_blamed(facts, reason.text))]
+    places = list(dict.fromkeys(slots))
+    if len(slots) < len(plan.conflict) or not 0 < len(places) <= MOST_BLAMED:
+        return words.say("reason_whole")
+    if places == [OWN]:
+        return words.say("reason_engine")
+    if len(places) == 1:
+        return words.say("reason_part", slot=place_word(facts, words, places[0]))
+    return words.say("reason_several", places=", ".join(place_word(facts, words, slot) for slot in places))
+
+
+def _place_blamed(facts: Facts, text: str) -> str | None:
+    """The place that a reason speaks of; None where it speaks of the whole car or of a part that is to stay."""
+    if text.startswith("the engine itself"):
+        return OWN
+    if text.endswith("is to stay"):
+        return None
+    head = re.split(r"[:,]", text, maxsplit=1)[0]
+    return head if any(p.slot.name == head for p in facts.report.build.places) else None
 
 
 def _stand_table(facts: Facts, words: Words) -> Table:

@@ -209,7 +209,7 @@ def _answer(report: Report) -> list[str]:
         f"{report.build.car} carries {bound}{kilowatts(report.carries)} {power_unit()} as it stands (9 in 10: {kilowatts(interval.low)} to {high} {power_unit()}); "
         f"chance that it holds {kilowatts(report.target.power)} {power_unit()}: {percent(report.holds_probability)}.",
         f"With nothing broken the rollers would show {kilowatts(makes.power)} {power_unit()} and {quantity(makes.torque, Quantity.TORQUE)} at the crank, "
-        f"{boost(makes.boost)} boost at {number(makes.speed * 60)} 1/min; ended by {makes.cause}.",
+        f"{boost(makes.boost)} boost at {number(makes.speed * 60)} 1/min; what ends it: {makes.cause}.",
         f"The engine alone, every other part adequate, makes {kilowatts(report.engine_alone)} {power_unit()}. "
         f"The target of {kilowatts(report.target.power)} {power_unit()} {reach[report.reachable]}.",
         "Adequate means: " + "; ".join(report.reference) + ".",

@@ -197,7 +197,8 @@ def _path_title(path: Path | None, first: float, asked: Asked, currency: str) ->
     if path is None:
         return f"First {_said(first)}, later {_said(asked.power)}"
     if not math.isfinite(path.total):
-        return f"No way over {_said(first)} to {_said(asked.power)}"
+        missed = [plan.target.power for plan in path.plans if not plan.steps]
+        return f"No set of parts for {_said((missed or [to_si(asked.power, Quantity.POWER)])[0] / 1e3)}"
     thrown = "nothing is thrown away" if not path.thrown_away else f"{', '.join(path.thrown_away)} is thrown away"
     return f"First {_said(first)}, later {_said(asked.power)}: together {number(path.total)} {currency}, {thrown}"
 

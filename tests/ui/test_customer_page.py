@@ -246,6 +246,35 @@ def test_refused_wish_says_why(make_report: Callable[..., Report]) -> None:
     assert words("en").say("reason_engine") in said
 
 
+@pytest.mark.parametrize(
+    ("texts_of_conflict", "expected"),
+    [
+        # hand-made reasons; blamed may be only who cannot be left out of the sentence without making it untrue
+        (
+            ["the engine itself, 340 kW asked, 20% allowed: ron98 321 kW", "compressor: PY-2013, mass flow"],
+            "no set keeps them at all of these places at once: engine itself on this fuel, air side of the turbo",
+        ),
+        (
+            ["turbine, judged on e85: PY-3011, pressure before the turbine: passed at 340 kW"],
+            "exhaust side of the turbo: no part that fits keeps them",
+        ),
+        (["the finished car must carry 340 kW with a chance of 80% or more"], "no set carries it surely enough"),
+    ],
+)
+def test_refused_wish_blames_no_place_that_is_not_alone_to_blame(
+    make_report: Callable[..., Report], texts_of_conflict: list[str], expected: str
+) -> None:
+    places = tuple(
+        Place(slot=Slot(name=kind, kind=kind), part=None, unknown="not seen", belief=Belief.CLAIMED)
+        for kind in ("compressor", "turbine")
+    )
+    report = make_report(build=replace(make_report().build, places=places))
+    reasons = tuple(Reason(because=Because.LIMIT, text=text) for text in texts_of_conflict)
+    refused = Plan(target=report.target, reachable=False, proven=True, conflict=reasons)
+    said = " ".join(texts(customer_page(facts_of(report, offer=Offer(refused=refused)), words("en"))))
+    assert f"keeps our margins: {expected}. We do not offer it." in said
+
+
 def test_unknown_place_is_dotted_with_a_question_mark(make_report: Callable[..., Report]) -> None:
     page = customer_page(facts_of(make_report()), words("en"))
     picture = next(i for i in page.blocks[1].items if isinstance(i, Picture))
