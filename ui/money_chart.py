@@ -18,8 +18,8 @@ ROOM = 0.12
 #: The axis is at least so long [in the person's unit].
 SHORTEST = 40.0
 NAMED = 2
-#: Share of the axis from which names stand left of their riser.
-NEAR = 0.4
+#: Width of a letter of a name, as a share of the axis.
+LETTER = 0.0072
 THIN_THOUSANDS = "replace(format(datum.value, ',.0f'), ',', '\u202f')"
 
 
@@ -97,11 +97,10 @@ def money_chart(
     draw.add(flat, "rule", {"color": c.ink, "strokeWidth": 2.6}, x=x, x2=field("far"), y=y)
     draw.add(risers[1:], "rule", {"color": c.ink, "strokeWidth": 2.6}, x=x, y=y, y2=field("other"))
     look: dict[str, Any] = {"color": c.ink, "fontSize": 13}
-    near = low + NEAR * (high - low)
-    for group, place in (
-        ([n for n in names[1:] if n["power"] > near], {"align": "right", "dx": -8, "dy": -8}),
-        ([n for n in names[1:] if n["power"] <= near], {"align": "left", "dx": 8, "dy": -10}),
-    ):
+    # The line only rises: above it to the left and below it to the right there is room.
+    before_it = [n["power"] - low > LETTER * len(n["label"]) * (high - low) for n in names[1:]]
+    for there, place in ((True, {"align": "right", "dx": -8, "dy": -8}), (False, {"align": "left", "dx": 8, "dy": 16})):
+        group = [n for n, has_room in zip(names[1:], before_it, strict=True) if has_room is there]
         draw.add(group, "text", {**look, **place}, x=x, y=y, text=label("label"))
     loose = [{"power": p, "total": q.total} for p, q in zip(at, points, strict=True) if not q.proven]
     draw.add(loose, "point", {"shape": "circle", "fill": c.paper, "stroke": c.ink, "size": 50, "opacity": 1}, x=x, y=y)
