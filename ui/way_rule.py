@@ -24,11 +24,12 @@ NAMES = {1: ("better",), 2: ("good", "better"), 3: ("good", "better", "best")}
 
 #: The rule in a sentence each, for whoever reads the ways.
 RULE = (
-    "Good is the highest power that leaves the fuel, the turbocharger, the engine inside and the gearbox as they are. "
-    "Better leaves the fuel, the engine inside and the gearbox. Best is the wish, with a reserve where a set has one, or "
-    "else the highest power below it that keeps the shop's margins. Ways less than 10 kW apart are one; where only one "
-    "is left, a way to half of the gain stands beside it if it costs a tenth less. A way is left out where another gives "
-    "more power, costs no more and opens nothing else. Each is the cheapest set for its power that leaves what it says."
+    "Three ways are looked for: the highest power that leaves the fuel, the turbocharger, the engine inside and the "
+    "gearbox as they are; the highest that leaves the fuel, the engine inside and the gearbox; and the wish, with a "
+    "reserve where a set has one, or else the highest power below it that keeps the shop's margins. Ways less than 10 kW "
+    "apart are one; where only one is left, a way to half of the gain stands beside it if it costs a tenth less. A way is "
+    "left out where another gives more power, costs no more and opens nothing else. What is left is called good, better "
+    "and best in rising power. Each is the cheapest set for its power that leaves what it says."
 )
 
 
