@@ -186,3 +186,24 @@ def _check_range(first: float, second: float, main: str, match: re.Match[str], b
         )
     if second <= first:
         raise UnreadableValue(f"{main!r}, two numbers that do not rise", expected, remedy)
+
+
+def names_condition(text: str) -> bool:
+    """Return whether a text goes on with the condition of a rating.
+
+    Parameters
+    ----------
+    text : str
+        Such as a unit.
+
+    Returns
+    -------
+    bool
+        True for ``L/h @ 5.5 bar`` and ``l/h bei 5,5 bar``.
+
+    Examples
+    --------
+    >>> names_condition("l/h bei 5,5 bar"), names_condition("L/h")
+    (True, False)
+    """
+    return _CONDITION.search(text) is not None

@@ -12,6 +12,7 @@ from graph.model import Curve
 from graph.quantity import Quantity
 from ingest.condition import parse_condition
 from ingest.line import Line
+from ingest.phrase import names_condition
 from ingest.problem import Problem, UnreadableValue
 from ingest.units import Measure, parse_quantity, read_unit, read_value
 
@@ -52,8 +53,10 @@ def read_number(line: Line, spec: RatingSpec, add: Add) -> tuple[float | Curve |
 
 
 def _value(line: Line, spec: RatingSpec, add: Add) -> tuple[float | Curve | None, Measure | None]:
-    text = line.text("rating")
+    text, stored = line.text("rating"), line.value("rating")
     unit = line.text("unit") or line.unit("rating")
+    if unit is not None and _BARE.fullmatch(text) and names_condition(unit):
+        stored, unit = f"{text} {unit}", None  # '230' beside 'l/h bei 5,5 bar' is read as one text
     if unit is not None:
         try:
             read_unit(unit, spec.quantity)
@@ -63,7 +66,7 @@ def _value(line: Line, spec: RatingSpec, add: Add) -> tuple[float | Curve | None
     if spec.over is not None and ":" in text:
         return _curve(line, text, unit, spec, spec.over, add), None
     try:
-        measure = read_value(line.value("rating"), spec.quantity, declared_unit=unit)
+        measure = read_value(stored, spec.quantity, declared_unit=unit)
     except UnreadableValue as defect:
         field = "unit" if unit is None and "unit" in line.header.columns and _BARE.fullmatch(text) else "rating"
         remedy = _A_POWER if spec.quantity in _FLOWS and _is_power(text, unit) else defect.remedy

@@ -117,3 +117,18 @@ def test_a_column_that_every_part_needs_is_asked_for_once(lacks: str, asked: str
     asking = [p for p in book.problems if "no column headed" in p.found]
     assert [(p.row, asked in p.found) for p in asking] == [(1, True)]
     assert len(book.problems) == 2  # and the column that is not read
+
+
+@pytest.mark.parametrize("unit", ["l/h bei 5,5 bar", "L/h @ 5.5 bar", "L/h at 5.5 bar"])
+@pytest.mark.parametrize("number", ["230", 230])
+def test_a_condition_behind_the_unit_is_that_of_the_rating(number: object, unit: str, tmp_path: Path) -> None:
+    """One text in two cells says what it says in one: 230 l/h at 5.5 bar."""
+    header = [name for name in GERMAN if name != "Randbedingungen"]
+    row = ["K-01", "Pumpe", "tank pump", "HM20-D4", "Durchfluss", number, unit, "Datenblatt"]
+    joined = ["K-01", "Pumpe", "tank pump", "HM20-D4", "Durchfluss", f"230 {unit}", None, "Datenblatt"]
+    (part,) = _read(tmp_path, header, row).parts
+    (same,) = _read(tmp_path, header, joined).parts
+    assert part.ratings[0].value == same.ratings[0].value == pytest.approx(230e-3 / 3600.0)
+    stated = {c.name: c.value for c in part.ratings[0].conditions if not c.assumed}
+    assert stated == {"pressure": pytest.approx(5.5e5)}
+    assert part.ratings[0].conditions == same.ratings[0].conditions
