@@ -27,6 +27,8 @@ from graph.projection.term import PREFIXES, bind
 
 SECONDS = 20.0
 LONGEST = 600.0
+#: A query whose time is up and that goes on is stopped again after so long [s].
+AGAIN = 0.5
 #: Letters of a query [1].
 LARGEST_QUERY = 20_000
 _FORMS = {"SelectQuery": "SELECT", "AskQuery": "ASK", "ConstructQuery": "CONSTRUCT"}
@@ -143,10 +145,13 @@ def _alarm(meter: Meter) -> Iterator[None]:
         meter.late()
 
     before = signal.signal(signal.SIGALRM, stop)
-    signal.setitimer(signal.ITIMER_REAL, meter.seconds)
+    signal.setitimer(signal.ITIMER_REAL, meter.seconds, AGAIN)  # a call-back of the collector swallows what it raises
     try:
-        yield
-    finally:
+        try:
+            yield
+        finally:
+            signal.setitimer(signal.ITIMER_REAL, 0.0)
+    finally:  # once more, where the alarm came between
         signal.setitimer(signal.ITIMER_REAL, 0.0)
         signal.signal(signal.SIGALRM, before)
 

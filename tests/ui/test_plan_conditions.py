@@ -299,4 +299,4 @@ def test_ways_of_the_rule_cost_what_the_list_of_all_builds_says(small, builds):
         total = option["plan"]["cost"]["total"]
         assert total == pytest.approx(least(new(builds), 1e3 * option["power_kW"]), abs=0.01)
         assert option["least_total"] == total
-    assert "Best is the wish" in found["rule"]
+    assert "called good, better and best in rising power" in found["rule"]

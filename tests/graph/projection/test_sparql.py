@@ -1,12 +1,14 @@
 """Free questions in SPARQL: what is answered, and what is refused."""
 
+import signal
 import threading
 import time
 
 import pytest
 
 from graph.errors import OutOfRange, UsageError
-from graph.projection.sparql import query
+from graph.projection.meter import Meter, Stopped
+from graph.projection.sparql import _alarm, query
 
 ALL = "?s ?p ?o"
 
@@ -115,3 +117,26 @@ def test_time_is_limited_outside_the_main_thread(graph_of_shop) -> None:
 def test_time_limit_has_a_range(graph_of_shop, seconds) -> None:
     with pytest.raises(OutOfRange, match="time limit"):
         query(graph_of_shop, "ASK {}", seconds=seconds)
+
+
+def test_a_stop_that_a_callback_of_the_collector_swallows_is_repeated(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Python docs, weakref.ref: exceptions raised by the callback are noted on standard error and go no further."""
+    meter, calls = Meter(0.1), []
+
+    def late() -> None:
+        calls.append(None)
+        if len(calls) > 1:
+            raise Stopped("took too long")
+
+    monkeypatch.setattr(meter, "late", late)
+
+    def go_on() -> None:
+        end = time.monotonic() + 20.0
+        with _alarm(meter):
+            while time.monotonic() < end:
+                pass
+
+    with pytest.raises(Stopped):
+        go_on()
+    assert len(calls) == 2
+    assert signal.getitimer(signal.ITIMER_REAL) == (0.0, 0.0)
