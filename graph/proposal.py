@@ -235,7 +235,7 @@ class Bureau:
     ) -> Plan:
         factor = 1.0 + self.terms.shop.tax
         before = None
-        until: float | None = None
+        irreducible = True
         if explain:
             before = check(choices.build, physics.target, self.kinds)
         lacks = self._lacks(before, choices, physics) if before is not None else ()
@@ -247,8 +247,14 @@ class Bureau:
                 text = f"no more than {budget:.0f} is to be spent, and no set that does it costs less than {least:.0f}"
                 reasons = (Reason(because=Because.EXCLUDES, text=text),)
             elif explain and outcome.ended:
-                until = time.monotonic() + 0.5 * self.terms.patience
-                reasons = conflict(choices, physics, self.tariff, deadline=until)
+                found = conflict(
+                    choices,
+                    physics,
+                    self.tariff,
+                    refuted=not outcome.effort["checks"],
+                    deadline=time.monotonic() + 0.5 * self.terms.patience,
+                )
+                reasons, irreducible = found.reasons, found.irreducible
             if not outcome.ended:
                 text = "the time for the search ran out before a set was found or excluded; give it more time"
                 reasons = (Reason(because=Because.LIMIT, text=text),)
@@ -262,7 +268,7 @@ class Bureau:
                 proven=outcome.ended,
                 before=before,
                 conflict=reasons,
-                irreducible=until is None or time.monotonic() < until,
+                irreducible=irreducible,
                 notes=notes,
                 policy=physics.policy,
                 proof="No set of parts of this book that the budget buys satisfies the policy."

@@ -173,9 +173,9 @@ class _Desk:
         slots = frozenset(p.slot.name for p in self._report.build.places if p.slot.kind in kept)
         if self._say is not None:
             self._say(f"{'explaining' if known else 'searching'} the way to {power / 1e3:.0f} kW")
-        bureau.terms = replace(
-            terms, patience=min(terms.patience, max(left, 10.0) if explain else max(left / 3.0, 5.0))
-        )
+        # Reasons end by their own effort: they must not depend on how long the search before them took.
+        longest = terms.patience if explain else max(left / 3.0, 5.0)
+        bureau.terms = replace(terms, patience=min(terms.patience, longest))
         bureau.wishes = replace(wishes, keep=wishes.keep | slots)
         try:
             plan = bureau.plan(power, explain=explain).plan

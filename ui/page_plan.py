@@ -19,7 +19,7 @@ from ui.explain_command import CUSTOMER, WORKSHOP
 from ui.format import NOT_KNOWN, kilowatts, number, percent, power_unit, respoken
 from ui.inputs import keep, kept
 from ui.ladder import MARKS, WORDS, headline
-from ui.plan_text import MOST_REASONS, _cautions, _headline
+from ui.plan_text import MOST_REASONS, _cautions, _headline, conflict_head
 from ui.progress import watch
 from ui.sheet_table import Markup, lead, link, note, table, trouble, unbroken
 
@@ -241,7 +241,7 @@ def _named(steps: list[Step]) -> str:
 
 def _conflict(plan: Plan) -> None:
     if plan.conflict:
-        st.header("These exclude each other; with any one of them gone the rest can be met")
+        st.header(conflict_head(plan))
         table(("", "what"), [(r.because.value, respoken(r.text)) for r in plan.conflict])
     for head, other in (("Nearest to it, below the margins asked", plan.nearest), ("What keeps them", plan.instead)):
         if other is not None:

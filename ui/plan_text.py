@@ -197,17 +197,32 @@ def _shared(plan: Plan) -> list[str]:
     ]
 
 
+def conflict_head(plan: Plan) -> str:
+    """What is said above the reasons of a plan that was not found.
+
+    Parameters
+    ----------
+    plan : Plan
+        With at least one reason.
+
+    Returns
+    -------
+    str
+        Without a full stop or colon.
+    """
+    if not plan.proven:
+        return "Why there is no answer"
+    if len(plan.conflict) == 1:
+        return "This alone stands against it"
+    if not plan.irreducible:
+        return "These exclude each other; the search was ended before it was clear that all of them are needed for that"
+    return "These exclude each other; with any one of them gone the rest can be met"
+
+
 def _conflict(plan: Plan) -> list[str]:
     if not plan.conflict:
         return []
-    head = "These exclude each other; with any one of them gone the rest can be met:"
-    if not plan.irreducible:
-        head = "These exclude each other; the time ran out before it was clear that all of them are needed for that:"
-    if len(plan.conflict) == 1:
-        head = "This alone stands against it:"
-    if not plan.proven:
-        head = "Why there is no answer:"
-    return ["", head] + [f"  {r.because.value}: {respoken(r.text)}" for r in plan.conflict]
+    return ["", f"{conflict_head(plan)}:"] + [f"  {r.because.value}: {respoken(r.text)}" for r in plan.conflict]
 
 
 def _cautions(plan: Plan) -> list[str]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from graph.plan.choice import Choices
 from graph.plan.labour import Tariff
@@ -12,9 +13,28 @@ from graph.plan.outcome import ENGINE, HOLDS, limit_of
 from graph.plan.physics import Physics
 from graph.plan.record import Because, Reason
 from graph.plan.search import Search
+from graph.plan.terms import Model
 
 #: Reason that holds the fuel.
 FUEL = "fuel"
+#: Nodes opened while a conflict is made smaller. A count, not a time: the same conflict is found on a busy machine.
+EFFORT = 8000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conflict:
+    """Reasons that exclude each other, in words.
+
+    Parameters
+    ----------
+    reasons : tuple of Reason
+        None where the model finds a set that only the full check refused.
+    irreducible : bool
+        False if the effort ended before it was clear that each of them is needed.
+    """
+
+    reasons: tuple[Reason, ...] = ()
+    irreducible: bool = True
 
 
 def irreducible(reasons: Sequence[str], feasible: Callable[[frozenset[str]], bool]) -> tuple[str, ...]:
@@ -66,8 +86,14 @@ def _explain(
 
 
 def conflict(
-    choices: Choices, physics: Physics, tariff: Tariff, *, deadline: float | None = None
-) -> tuple[Reason, ...]:
+    choices: Choices,
+    physics: Physics,
+    tariff: Tariff,
+    *,
+    refuted: bool = False,
+    deadline: float | None = None,
+    effort: int = EFFORT,
+) -> Conflict:
     """Reasons for which no plan exists.
 
     Parameters
@@ -78,32 +104,66 @@ def conflict(
         The model.
     tariff : Tariff
         Prices.
+    refuted : bool
+        True where a search has already shown that the model finds no set for all reasons together.
     deadline : float or None
-        Reading of :func:`time.monotonic` after which a set of reasons counts as possible [s].
+        Reading of :func:`time.monotonic` after which nothing more is searched [s].
+    effort : int
+        Nodes to open after all reasons together are refuted [1].
 
     Returns
     -------
-    tuple of Reason
+    Conflict
         In words.
     """
-    limited = [limit_of(name) for name in choices.names]
+    found, settled = needed(choices, physics, tariff, refuted=refuted, deadline=deadline, effort=effort)
+    # What is not in the conflict does not matter to it: a part that only another wish rules out counts as well.
+    alone = replace(choices, relaxed=frozenset(_names(choices)) - frozenset(found))
+    return Conflict(reasons=tuple(describe(name, alone, physics) for name in found), irreducible=settled)
+
+
+def _names(choices: Choices) -> tuple[str, ...]:
+    """All reasons of a plan; the engine on the fuel asked says more than parts that fall short as well: it is first."""
     asked = choices.reasons()
-    # The engine on the fuel asked says more than parts that would fall short as well: it is blamed first.
-    names = [ENGINE, *(n for n in asked if n == FUEL), *limited, HOLDS, *(n for n in asked if n != FUEL)]
+    limited = [limit_of(name) for name in choices.names]
+    return (ENGINE, *(n for n in asked if n == FUEL), *limited, HOLDS, *(n for n in asked if n != FUEL))
+
+
+def needed(
+    choices: Choices,
+    model: Model,
+    tariff: Tariff,
+    *,
+    refuted: bool = False,
+    deadline: float | None = None,
+    effort: int = EFFORT,
+) -> tuple[tuple[str, ...], bool]:
+    """Names of the reasons of a conflict, and whether it is certain that each of them is needed.
+
+    A set of reasons that is not refuted before the end counts as possible: what is found is then a conflict all the
+    same, but perhaps with reasons that it does not need. Parameters as of :func:`conflict`.
+    """
+    names = _names(choices)
     everything = frozenset(names)
+    left, settled = float(effort), True
 
     def feasible(held: frozenset[str]) -> bool:
-        if deadline is not None and time.monotonic() > deadline:
+        nonlocal left, settled
+        if held == everything and refuted:
+            return False
+        out_of_time = deadline is not None and time.monotonic() > deadline
+        if left <= 0 or out_of_time:
+            settled = False
             return True
         trial = replace(choices, relaxed=everything - held)
-        search = Search(trial, physics, tariff, confirm=False)
-        outcome = search.run(deadline=deadline)
+        nodes = math.inf if held == everything else left
+        outcome = Search(trial, model, tariff, confirm=False).run(deadline=deadline, nodes=nodes)
+        if held != everything:
+            left -= outcome.effort["nodes"]
+        settled = settled and (outcome.ended or outcome.selection is not None)
         return outcome.selection is not None or not outcome.ended
 
-    found = irreducible(names, feasible)
-    # What is not in the conflict does not matter to it: a part that only another wish rules out counts as well.
-    alone = replace(choices, relaxed=everything - frozenset(found))
-    return tuple(describe(name, alone, physics) for name in found)
+    return irreducible(names, feasible), settled
 
 
 def describe(name: str, choices: Choices, physics: Physics) -> Reason:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import heapq
+import math
 import time
 from collections.abc import Sequence
 
@@ -61,8 +62,8 @@ class Search:
         self._full = (1 << (8 * ((model.samples + 7) // 8))) - 1
         self._refused: set[Selection] = set()
 
-    def run(self, *, budget: float = float("inf"), deadline: float | None = None) -> Outcome:
-        """Search to the end, to the budget or to the deadline.
+    def run(self, *, budget: float = math.inf, deadline: float | None = None, nodes: float = math.inf) -> Outcome:
+        """Search to the end, to the budget, to the deadline or until so many nodes are opened.
 
         Parameters
         ----------
@@ -70,6 +71,8 @@ class Search:
             Largest net cost of interest [currency].
         deadline : float or None
             Reading of :func:`time.monotonic` at which to stop [s].
+        nodes : float
+            Most nodes to open [1].
 
         Returns
         -------
@@ -86,10 +89,12 @@ class Search:
             if deadline is not None and time.monotonic() > deadline:
                 heapq.heappush(self._heap, node)
                 return self._dive(node.bound, budget)
+            if self.effort["nodes"] >= nodes:
+                return Outcome(selection=None, net=None, bound=node.bound, ended=False, effort=self.effort)
             found = self._step(node)
             if found is not None:
                 return Outcome(selection=found, net=node.bound, bound=node.bound, ended=True, effort=self.effort)
-        return Outcome(selection=None, net=None, bound=float("inf"), ended=True, effort=self.effort)
+        return Outcome(selection=None, net=None, bound=math.inf, ended=True, effort=self.effort)
 
     def _dive(self, bound: float, budget: float, nodes: int = 400) -> Outcome:
         """Out of time: go down from the most settled nodes to any accepted choice."""

@@ -9,7 +9,7 @@ import pytest
 
 from graph.model import Part, Relation, RelationKind
 from graph.plan.choice import gather
-from graph.plan.conflict import irreducible
+from graph.plan.conflict import irreducible, needed
 from graph.plan.oddity import oddities
 from graph.plan.outcome import ENGINE, HOLDS, limit_of
 from graph.plan.search import Search
@@ -66,6 +66,41 @@ def test_conflicts_need_each_of_their_reasons_by_brute_force(small):
         sizes.append(len(found))
     assert len(sizes) >= 10
     assert sum(size >= 3 for size in sizes) >= 3
+
+
+def tight(small):
+    """Books without a plan, as above."""
+    for seed in range(400, 470):
+        choices, tariff, table = small(seed)
+        table.openness, table.least = 0.55, 58
+        if Search(choices, table, tariff).run().selection is None:
+            yield choices, tariff, table
+
+
+def test_conflict_that_was_ended_early_is_a_conflict_and_says_so(small):
+    """Brute force says that what is named excludes each other; what claims to be irreducible is."""
+    ended_early = superfluous = 0
+    for choices, tariff, table in tight(small):
+        everything = frozenset(reasons_of(choices))
+        full, certain = needed(choices, table, tariff)
+        assert certain
+        for effort in (1, 20):
+            found, settled = needed(choices, table, tariff, effort=effort)
+            assert bool(found) == bool(full)
+            if not found:
+                continue
+            assert not tried(choices, table, everything - set(found))
+            ended_early += not settled
+            spare = [one for one in found if not tried(choices, table, everything - set(found) | {one})]
+            assert not settled or not spare
+            superfluous += bool(spare)
+    assert ended_early >= 10
+    assert superfluous >= 3
+
+
+def test_conflict_is_the_same_if_its_first_search_is_known(small):
+    for choices, tariff, table in itertools.islice(tight(small), 12):
+        assert needed(choices, table, tariff, refuted=True) == needed(choices, table, tariff)
 
 
 def part(number, kind, *relations, **more):
