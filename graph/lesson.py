@@ -68,7 +68,7 @@ def _in_words(record: Record) -> str:
     return (
         f"{record.name}: {len(record.points)} readings, {min(boost):.2f} to {max(boost):.2f} bar, {record.fuel.name}, "
         f"{record.weather.temperature - 273.15:.0f} °C, {record.weather.pressure / 100.0:.0f} hPa, "
-        f"{record.basis.value}, loss {record.loss[0]:.0%} to {record.loss[1]:.0%}, correction {record.standard}"
+        f"{record.basis.value}, loss {100.0 * record.loss[0]:.0f} to {100.0 * record.loss[1]:.0f} %, correction {record.standard}"
     )
 
 

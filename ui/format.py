@@ -66,6 +66,7 @@ CHOICES: Mapping[Quantity, Mapping[str, tuple[float, float, str, int]]] = Mappin
         },
     }
 )
+_PER_CENT = re.compile(r"(\d)%")
 _KILOWATTS = re.compile(r"(\d+(?:\.\d+)?)[ \u00a0\u202f]kW\b")
 _chosen: ContextVar[Mapping[Quantity, str]] = ContextVar("units", default=MappingProxyType({}))
 
@@ -155,7 +156,8 @@ def change(value: float, what: Quantity, digits: int) -> str:
 
 
 def respoken(text: str) -> str:
-    """A sentence whose powers are in kW, with each of them in the person's own unit."""
+    """A sentence of the model as it is printed: powers in the person's own unit, per cent with its space."""
+    text = _PER_CENT.sub(r"\1 %", text)
     factor, _, name, _ = how_shown(Quantity.POWER)
     if name == "kW":
         return text

@@ -64,7 +64,7 @@ KIND = Kind(
     ),
     limits=(
         LimitRule(
-            name="charge temperature after the cooler",
+            name="charge over the air after the cooler",
             rating="charge temperature",
             axis=Axis.TEMPERATURE,
             quantity=Quantity.TEMPERATURE_DIFFERENCE,

@@ -61,7 +61,7 @@ def test_what_is_kept_is_used_and_can_be_left_out(url, readings):
     assert said["as_stated"]["makes_kW"] == pytest.approx(before["makes"]["power_kW"], abs=0.01)
     assert said["readings"] == len(readings) // 2
     assert len(said["records"]) == 1
-    assert "crank, loss -1% to 1%" in said["records"][0]
+    assert "crank, loss -1 to 1 %" in said["records"][0]
     breathing = next(f for f in said["factors"] if f["name"] == "breathing")
     assert breathing["low"] < breathing["factor"] < breathing["high"]
     assert breathing["factor"] < 0.99

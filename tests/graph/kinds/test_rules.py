@@ -311,7 +311,7 @@ CASES = (
     # 330 K charge over 300 K air; allowed by default 65 degC = 338.15 K, so 38.15 K over the air of the day.
     Case(
         "intercooler",
-        "charge temperature after the cooler",
+        "charge over the air after the cooler",
         (rated("effectiveness", 0.72),),
         Quantity.TEMPERATURE_DIFFERENCE,
         30.0,
