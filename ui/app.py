@@ -16,9 +16,11 @@ from ui.sign_in import actor
 from ui.theme import style
 
 HERE = Path(__file__).resolve().parent
+#: Page that opens at the bare address; typed after it, its word leads there as well.
+FIRST = "page_cars.py"
 #: Page file -> (its word, its path in the address, the module without which it says nothing).
 PAGES = {
-    "page_cars.py": ("cars", "cars", "graph.service"),
+    FIRST: ("cars", "start", "graph.service"),
     "page_check.py": ("plan", "plan", "graph.check"),
     "page_arrival.py": ("arrival", "arrival", "graph.diagnose"),
     "page_dyno.py": ("dyno", "dyno", "graph.pull"),
@@ -52,13 +54,14 @@ def main() -> None:
             HERE / file,
             title=word,
             url_path=path,
-            default=path == "cars",
+            default=file == FIRST,
             visibility="hidden" if path in ASIDE else "visible",
         )
         for file, (word, path, module) in PAGES.items()
         if (HERE / file).is_file() and present(module)
     ]
-    page = st.navigation(pages, position="top")
+    by_its_word = st.Page(HERE / FIRST, title="cars", url_path="cars", visibility="hidden")
+    page = st.navigation([*pages, by_its_word], position="top")
     try:
         page.run()
     except PinchpointError as error:

@@ -72,6 +72,25 @@ def test_from_an_empty_shop_to_a_moved_target_and_the_book(chromium: Browser, fr
     page.close()
 
 
+def test_every_page_opens_at_the_address_that_is_its_word(chromium: Browser, shown: str):
+    page = chromium.new_page(viewport={"width": 1250, "height": 1000})
+    page.set_default_timeout(60_000)
+    watch = Watch(page, shown)
+    page.goto(shown)
+    links = page.locator("[data-testid=stTopNavLink]")
+    expect(links.first).to_be_visible()
+    names = [name.strip() for name in links.all_inner_texts()]
+    assert {"cars", "plan", "parts"} <= set(names)
+    for name in names:
+        page.goto(f"{shown}/{name}")
+        expect(page.get_by_role("heading").first).to_be_visible()
+        expect(page.get_by_text("Page not found")).to_have_count(0)
+    page.goto(f"{shown}/cars")
+    expect(page.get_by_role("heading", name="3 cars are on record")).to_be_visible()
+    assert watch.errors == []
+    page.close()
+
+
 def test_address_opens_the_same_question_and_a_phone_shows_it_without_sideways_scrolling(chromium: Browser, shown: str):
     page = chromium.new_page(viewport={"width": 390, "height": 844})
     page.set_default_timeout(60_000)
