@@ -142,6 +142,8 @@ def answer_block(facts: Facts, words: Words) -> Block:
     if len(report.tie) > 1:
         line += " " + words.say("answer_tie", slots=", ".join(place_word(facts, words, slot) for slot in report.tie))
     items.append(Text(text=line))
+    if facts.offer is not None and facts.offer.refused is not None:
+        items.append(Text(text=words.say("answer_no_set")))
     items += _beside_the_picture(facts, words)
     target = report.target
     asked = words.say(

@@ -55,14 +55,14 @@ def uncertain_block(facts: Facts, words: Words) -> Block:
     chosen = facts.chosen
     if chosen is not None and chosen.plan.after is not None:
         after = chosen.plan.after
+        power, low = (words.power(p, after.carries_interval) for p in (chosen.power, after.carries_interval.low))
+        said = {
+            "option": words.say(chosen.name),
+            "power": words.number(chosen.power / 1e3),
+            "chance": words.chance(after.holds_probability),
+        }
         lines.append(
-            words.say(
-                "uncertain_way",
-                option=words.say(chosen.name),
-                power=words.number(chosen.power / 1e3),
-                chance=words.chance(after.holds_probability),
-                low=words.power(after.carries_interval.low, after.carries_interval),
-            )
+            words.say("uncertain_sure", **said) if low == power else words.say("uncertain_way", low=low, **said)
         )
     if look is not None:
         lines[-1] += " " + words.say("uncertain_then")

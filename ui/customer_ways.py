@@ -62,6 +62,8 @@ def _margins(facts: Facts, words: Words) -> str:
 
 def refusal(facts: Facts, words: Words, plan: Plan) -> str:
     """Why a wish has no set of parts, in the customer's words: one place is blamed only where it alone is to blame."""
+    if not plan.irreducible:  # some of the reasons may not be to blame at all
+        return words.say("reason_whole")
     slots = [slot for reason in plan.conflict if (slot := _place_blamed(facts, reason.text))]
     places = list(dict.fromkeys(slots))
     if len(slots) < len(plan.conflict) or not 0 < len(places) <= MOST_BLAMED:
@@ -69,8 +71,18 @@ def refusal(facts: Facts, words: Words, plan: Plan) -> str:
     if places == [OWN]:
         return words.say("reason_engine")
     if len(places) == 1:
-        return words.say("reason_part", slot=place_word(facts, words, places[0]))
+        return _blamed_alone(facts, words, places[0])
     return words.say("reason_several", places=", ".join(place_word(facts, words, slot) for slot in places))
+
+
+def _blamed_alone(facts: Facts, words: Words, slot: str) -> str:
+    """One place, and how far what is on the car goes, where that looks like enough."""
+    name = place_word(facts, words, slot)
+    found = next((f for f in facts.report.findings if f.slot == slot), None)
+    if found is None or found.ceiling_interval is None or (found.ceiling or 0.0) < facts.report.target.power:
+        return words.say("reason_part", slot=name)
+    ceiling, span = words.power(found.ceiling or 0.0, found.ceiling_interval), words.span(found.ceiling_interval)
+    return words.say("reason_part_today", slot=name, ceiling=ceiling, range=span)
 
 
 def _place_blamed(facts: Facts, text: str) -> str | None:

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import streamlit as st
 
+from graph.kinds import discover
 from graph.plan.path import Path
 from graph.plan.record import Plan, Point
 from graph.quantity import Quantity
@@ -19,7 +20,7 @@ from ui.inputs import keep, kept
 from ui.money_chart import Way, money_chart
 from ui.money_way import ways_on_line
 from ui.page_plan import PLANS, Terms, wished
-from ui.path_text import start_text
+from ui.path_text import path_title, start_text
 from ui.plan_text import _headline
 from ui.progress import watch
 from ui.sheet_table import Markup, lead, link, note, table, trouble, unbroken
@@ -58,7 +59,8 @@ def money(asked: Asked, answer: st.delta_generator.DeltaGenerator) -> None:
         if errand.news.done and not errand.news.failed:
             trouble("No power on the grid can be planned for this car with these side conditions.")
         return
-    names = {p.id: kinds for p in desk.parts() if (kinds := p.kind.replace("_", " "))}
+    kinds = discover()
+    names = {p.id: kinds[p.kind].label if p.kind in kinds else p.kind for p in desk.parts()}
     picture = money_chart(points, ways, names, currency, palette())
     st.vega_lite_chart(picture, width="stretch", theme=None, key="money", alt=_title(points, asked, currency))
     _three(ways, asked, currency)
@@ -158,7 +160,7 @@ def stages(asked: Asked, answer: st.delta_generator.DeltaGenerator) -> None:
     errand = lane(PLANS).ask(("stages", commission, *powers_asked), "stages", commission, *powers_asked)
     path: Path | None = errand.news.best
     with answer:
-        st.title(unbroken(_path_title(path, first, asked, commission.terms.shop.currency)))
+        st.title(unbroken(path_title(path, *powers_asked, commission.terms.shop.currency)))
     watch(errand, path, among=PLANS)
     if path is None:
         return
@@ -186,21 +188,6 @@ def _first_stage(asked: Asked, low: float, top: float, factory: float) -> float:
     found = st.slider(f"first stage, crank {power_unit()}", least, most, step=step, format="%.0f", key=key)
     keep(key, found)
     return float(found) / each
-
-
-def _said(power: float) -> str:
-    """A power in kW in the person's own unit."""
-    return f"{kilowatts(to_si(power, Quantity.POWER))} {power_unit()}"
-
-
-def _path_title(path: Path | None, first: float, asked: Asked, currency: str) -> str:
-    if path is None:
-        return f"First {_said(first)}, later {_said(asked.power)}"
-    if not math.isfinite(path.total):
-        missed = [plan.target.power for plan in path.plans if not plan.steps]
-        return f"No set of parts for {_said((missed or [to_si(asked.power, Quantity.POWER)])[0] / 1e3)}"
-    thrown = "nothing is thrown away" if not path.thrown_away else f"{', '.join(path.thrown_away)} is thrown away"
-    return f"First {_said(first)}, later {_said(asked.power)}: together {number(path.total)} {currency}, {thrown}"
 
 
 def _stage(n: int, plan: Plan, path: Path, asked: Asked) -> None:

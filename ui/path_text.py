@@ -72,6 +72,32 @@ def path_text(path: Path) -> str:
     return "\n".join([*_ledger(path), *_stages(path)]) + "\n"
 
 
+def path_title(path: Path | None, first: float, last: float, currency: str) -> str:
+    """What two stages come to, as the heading above them.
+
+    Parameters
+    ----------
+    path : Path or None
+        The answer; None as long as it is searched.
+    first, last : float
+        Powers that were asked for [W].
+    currency : str
+        Of the shop.
+
+    Returns
+    -------
+    str
+        Without a full stop.
+    """
+    if path is not None and not math.isfinite(path.total):
+        return f"No set of parts for {kilowatts(path.second.target.power)} {power_unit()}"
+    title = f"First {kilowatts(first)} {power_unit()}, later {kilowatts(last)} {power_unit()}"
+    if path is None:
+        return title
+    thrown = f"{', '.join(path.thrown_away)} is thrown away" if path.thrown_away else "nothing is thrown away"
+    return f"{title}: together {number(path.total)} {currency}, {thrown}"
+
+
 def start_text(path: Path) -> str:
     """Whether the cheapest first stage is the right start, in a sentence."""
     if not math.isfinite(path.regret):

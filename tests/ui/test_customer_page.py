@@ -87,6 +87,11 @@ def facts_of(report: Report, **changed: Any) -> Facts:
     return Facts(**(values | changed))
 
 
+def turbine_place() -> Place:
+    """The turbine's place, nothing known of it."""
+    return Place(slot=Slot(name="turbine", kind="turbine"), part=None, unknown="not seen", belief=Belief.CLAIMED)
+
+
 def numbers(sheet: Sheet) -> list[str]:
     """Every number of a sheet in the order of its blocks, decimal marks made equal; sorted within each block."""
     found = []
@@ -273,6 +278,54 @@ def test_refused_wish_blames_no_place_that_is_not_alone_to_blame(
     refused = Plan(target=report.target, reachable=False, proven=True, conflict=reasons)
     said = " ".join(texts(customer_page(facts_of(report, offer=Offer(refused=refused)), words("en"))))
     assert f"keeps our margins: {expected}. We do not offer it." in said
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_refused_wish_is_said_in_the_answer_as_well(make_report: Callable[..., Report], language: str) -> None:
+    report = make_report()
+    refused = Plan(target=report.target, reachable=False, proven=True)
+    said = words(language).say("answer_no_set")
+    answers = {
+        offer: texts(replace(page, blocks=page.blocks[:1]))
+        for offer in (Offer(refused=refused), facts_of(report).offer)
+        for page in [customer_page(facts_of(report, offer=offer), words(language))]
+    }
+    assert [said in answer for answer in answers.values()] == [True, False]
+
+
+def test_conflict_that_is_not_irreducible_blames_no_place(make_report: Callable[..., Report]) -> None:
+    report = make_report(build=replace(make_report().build, places=(turbine_place(),)))
+    reason = Reason(because=Because.LIMIT, text="turbine, judged on e85: PY-3011, pressure before the turbine: passed")
+    refused = Plan(target=report.target, reachable=False, proven=True, conflict=(reason,), irreducible=False)
+    said = " ".join(texts(customer_page(facts_of(report, offer=Offer(refused=refused)), words("en"))))
+    assert words("en").say("reason_whole") in said
+
+
+def test_place_that_looks_wide_enough_says_what_it_carries(make_report: Callable[..., Report]) -> None:
+    """The gears carry 387 kW (said to 5 kW, the interval is wide), 340 to 430 kW nine times in ten: a wish of 370 kW is refused because of them."""
+    report = make_report()
+    report = replace(report, target=replace(report.target, power=370e3))
+    places = (Place(slot=Slot(name="gears", kind="gears"), part=None, unknown="not seen", belief=Belief.CLAIMED),)
+    report = replace(report, build=replace(report.build, places=places))
+    reason = Reason(
+        because=Because.LIMIT, text="gears, judged on ron98: PY-5012, torque on the gears: passed at 370 kW"
+    )
+    refused = Plan(target=report.target, reachable=False, proven=True, conflict=(reason,))
+    said = " ".join(texts(customer_page(facts_of(report, offer=Offer(refused=refused)), words("en"))))
+    assert "what is on the car carries about 385 kW, but 340 to 430 kW 9 times in 10" in said
+
+
+def test_promised_power_that_is_the_surely_carried_one_is_said_once(make_report: Callable[..., Report]) -> None:
+    """Three sets whose lower ends (19 times in 20) are below, at and above what was promised."""
+    report = make_report()
+    for low, repeated in ((330e3, True), (340e3, False)):
+        facts = facts_of(report)
+        option = facts.offer.options[0]
+        after = replace(option.plan.after, carries_interval=Interval(low=low, median=350e3, high=370e3))
+        offer = Offer(options=(replace(option, plan=replace(option.plan, after=after)),))
+        block = customer_page(replace(facts, offer=offer), words("en")).blocks[6]
+        said = " ".join(i.text for i in block.items)
+        assert ("19 times in 20" in said) is repeated
 
 
 def test_unknown_place_is_dotted_with_a_question_mark(make_report: Callable[..., Report]) -> None:

@@ -66,6 +66,15 @@ def test_answer_stands_first_and_condition_second(make_report: Callable[..., Rep
         assert said in condition
 
 
+def test_answer_says_what_the_rollers_would_show_and_what_ends_it(make_report: Callable[..., Report]) -> None:
+    # 110 revolutions a second are 6600 1/min
+    text = flat(ladder(make_report())).replace("\u202f", "")
+    assert (
+        "the rollers would show 301 kW and 488 N·m at the crank, 2.2 bar boost at 6600 1/min; what ends it: knock."
+        in text
+    )
+
+
 def test_no_line_is_wider_than_a_page(make_report: Callable[..., Report]) -> None:
     long = "PY-1110 (tank pump) requires PY-1113, which is not on the car, and more is said about it; " * 4
     text = ladder(make_report(remedies=(REMEDY, replace(REMEDY, conflicts=(long,))), warnings=(long,)))
