@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
+
 from graph.model import RelationKind
 from graph.plan.bond import Key
 from graph.plan.choice import Choices, Domains, given
 from graph.plan.labour import Tariff, alternatives
 from graph.plan.wish import Shared
+
+#: Options of a slot that are tried, about, to see what choosing there brings along.
+TRIED = 16
 
 
 class Bounds:
@@ -48,6 +54,39 @@ class Bounds:
     def ordered(self, domains: Domains) -> Domains:
         """Domains with the options of each slot from the cheapest to the dearest."""
         return tuple(tuple(sorted(d, key=lambda i, s=s: (self.least[s][i], i))) for s, d in enumerate(domains))  # type: ignore[misc]
+
+    def staged(self, domains: Domains, slots: Sequence[int]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+        """Slots in the order in which they are best settled: first those that move the bound.
+
+        A choice that brings other parts or shared labour along costs more than its price says. Settled first, it is
+        paid once; settled last, it is met again for every choice of the others.
+
+        Parameters
+        ----------
+        domains : tuple of tuple of int
+            Options of each slot, the cheapest first.
+        slots : sequence of int
+            The slots.
+
+        Returns
+        -------
+        bringing, plain : tuple of int
+            Those that bring anything, the dearest first; the rest.
+        """
+        brought = {s: self._brought(domains, s) for s in slots}
+        bringing = sorted((s for s in slots if brought[s] > 0.0), key=lambda s: -brought[s])
+        return tuple(bringing), tuple(s for s in slots if brought[s] <= 0.0)
+
+    def _brought(self, domains: Domains, slot: int) -> float:
+        """What some options of a slot add to the bound beyond their price, on average [currency]."""
+        found = domains[slot]
+        base = self.least_of(domains) - self.least[slot][found[0]]
+        added = []
+        for i in found[:: max(1, len(found) // TRIED)]:
+            left = self.choices.narrowed((*domains[:slot], (i,), *domains[slot + 1 :]))
+            if left is not None:
+                added.append(self.least_of(left) - base - self.least[slot][i])
+        return sum(added) / len(added) if added else math.inf
 
     def exact(self, selection: tuple[int, ...]) -> float:
         """Net cost of a complete choice [currency]."""

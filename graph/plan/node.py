@@ -73,6 +73,24 @@ class Rules:
         self.choices, self.bounds = choices, bounds
         self.needed = frozenset(key for found in choices.needs.values() for need in found for key in need.by)
 
+    def kept(self, domains: Domains, bound: float) -> Split | bool:
+        """Where the cheapest options break a bond or cost more than the bound.
+
+        Parameters
+        ----------
+        domains : tuple of tuple of int
+            Of a node.
+        bound : float
+            Of the node [currency].
+
+        Returns
+        -------
+        Split or bool
+            How to part the node; True if they do neither, False if no completion can mend it.
+        """
+        split = self.broken(domains)
+        return self.priced(domains, bound) if split is True else split
+
     def broken(self, domains: Domains) -> Split | bool:
         """Where the cheapest options break a bond.
 

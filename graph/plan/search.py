@@ -54,6 +54,7 @@ class Search:
         self.late = model.late
         self.verdicts = Verdicts(choices, model, no_engine=self.no_engine)
         self.core = tuple(s for s in model.core if s not in model.context)
+        self._stages: tuple[tuple[int, ...], ...] = (self.core,)
         self.effort = {"nodes": 0, "looks": 0, "states": 0, "checks": 0}
         self._heap: list[Node] = []
         self._serial = 0
@@ -81,7 +82,9 @@ class Search:
         """
         root = self.choices.narrowed(self.choices.all())
         if root is not None:
-            self._push(self.bounds.ordered(root))
+            root = self.bounds.ordered(root)
+            self._stages = self.bounds.staged(root, self.core)
+            self._push(root)
         while self._heap:
             node = heapq.heappop(self._heap)
             if node.bound > budget + CENT:
@@ -118,9 +121,7 @@ class Search:
                 self._settle(node)
             return None
         selection = node.cheapest
-        split = self.rules.broken(node.domains)
-        if split is True:
-            split = self.rules.priced(node.domains, node.bound)
+        split = self.rules.kept(node.domains, node.bound)
         if split is True and not self._freshened(node):
             return None
         if split is True and not node.placed:
@@ -165,7 +166,19 @@ class Search:
             return True
         if not self.verdicts.engine(node.domains) or not self._freshened(node):
             return True
-        return self._parted(node, self.core)
+        return any(self._parted(node, slots) or self._costed(node) for slots in self._stages)
+
+    def _costed(self, node: Node) -> bool:
+        """True if the cheapest options broke a bond or cost more than the bound, and the node was parted for it.
+
+        Prices are asked before the engine's state: a split by price costs nothing, a state does.
+        """
+        split = self.rules.kept(node.domains, node.bound)
+        if split is True:
+            return False
+        if split is not False:
+            self._part(node, split)
+        return True
 
     def _parted(self, node: Node, slots: tuple[int, ...]) -> bool:
         """True if a slot that held options of several kinds was parted: those like the cheapest, and the rest."""
