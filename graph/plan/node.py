@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from graph.model import RelationKind
@@ -38,6 +38,8 @@ class Node:
         True once the late slots of the context are settled.
     joined : bool
         True once what parts say to their neighbours is settled too.
+    standing : bool
+        True once the slots on which every verdict depends are settled.
     passed : tuple of int
         Options that were found good here, slot by slot; empty where nothing was asked.
     """
@@ -50,6 +52,7 @@ class Node:
     glanced: bool = field(compare=False, default=False)
     placed: bool = field(compare=False, default=False)
     joined: bool = field(compare=False, default=False)
+    standing: bool = field(compare=False, default=False)
     passed: Selection = field(compare=False, default=())
 
     @property
@@ -91,21 +94,26 @@ class Rules:
         split = self.broken(domains)
         return self.priced(domains, bound) if split is True else split
 
-    def broken(self, domains: Domains) -> Split | bool:
+    def broken(self, domains: Domains, slots: Sequence[int] | None = None, beside: Sequence[int] = ()) -> Split | bool:
         """Where the cheapest options break a bond.
 
         Parameters
         ----------
         domains : tuple of tuple of int
             Of a node.
+        slots : sequence of int or None
+            Slots of which the bonds are looked at; None for all.
+        beside : sequence of int
+            Other slots to which these bonds may lead.
 
         Returns
         -------
         Split or bool
             How to part the node; True if nothing is broken, False if no completion can mend it.
         """
-        chosen = {(s, d[0]) for s, d in enumerate(domains)}
-        for key in self.choices.bonded & chosen:
+        own = {(s, domains[s][0]) for s in (range(len(domains)) if slots is None else slots)}
+        chosen = own.union((s, domains[s][0]) for s in beside)
+        for key in self.choices.bonded & own:
             for need in self.choices.needs_of(key):
                 if not need.by & chosen:
                     return self._unmet(key, need.by, domains)
@@ -206,48 +214,3 @@ def far(pair: tuple[Key, Key], near: Key) -> Key:
 def firsts(domains: Domains, slots: Iterable[int]) -> Mapping[int, int]:
     """The cheapest options of some slots."""
     return {s: domains[s][0] for s in slots}
-
-
-def unheld(domains: Domains, car: Settled, engine: int, least: int, free: frozenset[int]) -> Split | bool:
-    """Where the cheapest options carry the target in too few samples.
-
-    Parameters
-    ----------
-    domains : tuple of tuple of int
-        Of a node.
-    car : Settled
-        Its engine state.
-    engine : int
-        Samples in which the engine makes the target, one bit each.
-    least : int
-        Samples in which the finished car must carry it [1].
-    free : frozenset of int
-        Slots whose limits are left out.
-
-    Returns
-    -------
-    Split or bool
-        How to part the node; True if there are enough samples, False if no completion has enough.
-    """
-    if engine.bit_count() < least:
-        return False
-    slots = [s for s in range(len(domains)) if s not in free]
-    own = {s: car.survival(s, domains[s][0]) for s in slots}
-    alive = most = engine
-    for bits in own.values():
-        alive &= bits
-    if alive.bit_count() >= least:
-        return True
-    gain: dict[int, int] = {}
-    for s in slots:
-        best = own[s]
-        for i in domains[s][1:]:
-            if best & engine == engine:
-                break
-            best |= car.survival(s, i)
-        most &= best
-        gain[s] = (engine & best & ~own[s]).bit_count()
-    if most.bit_count() < least:
-        return False
-    slot = max(gain, key=lambda s: (gain[s], -s))
-    return (slot, frozenset({domains[slot][0]})) if gain[slot] else False

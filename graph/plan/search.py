@@ -10,8 +10,10 @@ from collections.abc import Sequence
 from graph.plan.bond import Key
 from graph.plan.bound import Bounds
 from graph.plan.choice import Choices, Domains
+from graph.plan.floor import Floors
+from graph.plan.hold import Holds
 from graph.plan.labour import Tariff
-from graph.plan.node import CENT, Node, Rules, Selection, Split, firsts, unheld
+from graph.plan.node import CENT, Node, Rules, Selection, Split, firsts
 from graph.plan.outcome import ENGINE, HOLDS, Outcome, limit_of
 from graph.plan.terms import Model, Settled
 from graph.plan.verdict import Verdicts
@@ -21,6 +23,8 @@ from graph.plan.verdict import Verdicts
 FIRST_BATCH, BATCH = 8, 128
 AHEAD = 400.0
 REACH = 600
+#: Longest that a choice is looked for once the time is up [s].
+LAST = 5.0
 #: Engine states solved side by side once a few have been refused.
 TOGETHER = 12
 
@@ -51,16 +55,17 @@ class Search:
         self.confirm = confirm
         self.bounds = Bounds(choices, tariff)
         self.rules = Rules(choices, self.bounds)
+        self.holds = Holds(model, self.free_slots, no_engine=self.no_engine)
         self.late = model.late
         self.verdicts = Verdicts(choices, model, no_engine=self.no_engine)
+        self.floors = Floors(choices, self.bounds, self.rules, self.verdicts, model, self.free_slots)
         self.core = tuple(s for s in model.core if s not in model.context)
-        self._stages: tuple[tuple[int, ...], ...] = (self.core,)
+        self._stages: tuple[tuple[int, ...], tuple[int, ...]] = (), self.core
         self.effort = {"nodes": 0, "looks": 0, "states": 0, "checks": 0}
         self._heap: list[Node] = []
         self._serial = 0
         self._batch = FIRST_BATCH
         self._order = list(range(len(choices.options)))
-        self._full = (1 << (8 * ((model.samples + 7) // 8))) - 1
         self._refused: set[Selection] = set()
 
     def run(self, *, budget: float = math.inf, deadline: float | None = None, nodes: float = math.inf) -> Outcome:
@@ -84,7 +89,7 @@ class Search:
         if root is not None:
             root = self.bounds.ordered(root)
             self._stages = self.bounds.staged(root, self.core)
-            self._push(root)
+            self._push(root, placed=not self.late)
         while self._heap:
             node = heapq.heappop(self._heap)
             if node.bound > budget + CENT:
@@ -100,11 +105,12 @@ class Search:
         return Outcome(selection=None, net=None, bound=math.inf, ended=True, effort=self.effort)
 
     def _dive(self, bound: float, budget: float, nodes: int = 400) -> Outcome:
-        """Out of time: go down from the most settled nodes to any accepted choice."""
+        """Out of time: go down from the most settled nodes to any accepted choice, not for long."""
+        until = time.monotonic() + LAST
         waiting = sorted(self._heap, key=lambda n: (n.car is None, not n.glanced, n.bound))
         for start in waiting[:8]:
             self._heap = [start]
-            while self._heap and nodes > 0:
+            while self._heap and nodes > 0 and time.monotonic() < until:
                 nodes -= 1
                 node = min(self._heap, key=lambda n: n.serial)
                 self._heap.remove(node)
@@ -124,12 +130,8 @@ class Search:
         split = self.rules.kept(node.domains, node.bound)
         if split is True and not self._freshened(node):
             return None
-        if split is True and not node.placed:
-            self._place(node)
-            return None
         if split is True and not self.no_holds:
-            engine = self._full if self.no_engine else node.car.engine_survival
-            split = unheld(node.domains, node.car, engine, self.model.least, self.free_slots)
+            split = self.holds.short(node.domains, node.car)
         if split is True and not node.joined:
             self._join(node)
         elif split is True and selection not in self._refused:
@@ -137,7 +139,7 @@ class Search:
                 return selection
             self._refused.add(selection)
             self.verdicts.forget()
-            self._push(node.domains, car=node.car, placed=True, joined=True)
+            self._push(node.domains, standing=True, car=node.car, placed=True, joined=True)
         elif split is True:
             slot = next((s for s, d in enumerate(node.domains) if len(d) > 1), None)
             if slot is not None:
@@ -146,19 +148,12 @@ class Search:
             self._part(node, split)
         return None
 
-    def _place(self, node: Node) -> None:
-        """Settle the next of the late slots; with all of them what the parts offer to one another is known."""
-        if self._parted(node, self.late):
-            return
-        car = self.model.settle([firsts(node.domains, self.model.core)])[0]
-        self._push(node.domains, car=car, placed=True, joined=not self.model.linking)
-
     def _join(self, node: Node) -> None:
         """Settle the next slot whose part says something to its neighbours; with all of them the car is whole."""
         if self._parted(node, self.model.linking):
             return
         car = self.model.settle([firsts(node.domains, (*self.model.core, *self.model.linking))])[0]
-        self._push(node.domains, car=car, placed=True, joined=True)
+        self._push(node.domains, standing=True, car=car, placed=True, joined=True)
 
     def _advanced(self, node: Node) -> bool:
         """Settle one more slot of the core, or strike out what is not clear; False once the core is complete."""
@@ -166,7 +161,25 @@ class Search:
             return True
         if not self.verdicts.engine(node.domains) or not self._freshened(node):
             return True
-        return any(self._parted(node, slots) or self._costed(node) for slots in self._stages)
+        if not node.standing:
+            self._push(node.domains, standing=True, placed=node.placed, passed=node.passed)
+            return True
+        bringing, plain = self._stages
+        return (
+            self._parted(node, bringing)
+            or self._costed(node)
+            or self._placed(node)
+            or self._parted(node, plain)
+            or self._costed(node)
+        )
+
+    def _placed(self, node: Node) -> bool:
+        """Settle the late slots; with all of them what the parts offer to one another is known, and is asked anew."""
+        if self._parted(node, self.late):
+            return True
+        if not node.placed:
+            self._push(node.domains, standing=True, placed=True)
+        return not node.placed
 
     def _costed(self, node: Node) -> bool:
         """True if the cheapest options broke a bond or cost more than the bound, and the node was parted for it.
@@ -211,7 +224,9 @@ class Search:
         left = self.choices.narrowed(tuple(live))
         if left is not None:
             glanced = node.glanced and node.car is None and self._same_core(node, left)
-            self._push(left, car=node.car, glanced=glanced, placed=node.placed, joined=node.joined)
+            self._push(
+                left, standing=node.standing, car=node.car, glanced=glanced, placed=node.placed, joined=node.joined
+            )
         return False
 
     def _same_core(self, node: Node, domains: Domains) -> bool:
@@ -219,11 +234,7 @@ class Search:
 
     def _good(self, node: Node, key: Key) -> bool:
         clear = self.verdicts.clear(node.domains, node.placed, key)
-        return clear and (node.car is None or self._unheard(node, key) or node.car.allowed(*key))
-
-    def _unheard(self, node: Node, key: Key) -> bool:
-        """True if what an option hears of others is not settled."""
-        return not node.placed and self.model.hears(*key)
+        return clear and (node.car is None or node.car.allowed(*key))
 
     def _accepted(self, selection: Selection) -> bool:
         self.effort["checks"] += 1
@@ -240,7 +251,9 @@ class Search:
             left = self.choices.narrowed((*node.domains[:slot], part, *node.domains[slot + 1 :])) if part else None
             if left is not None:
                 known = node.passed if node.car is not None or self._within(slot) else ()
-                self._push(left, car=node.car, placed=node.placed, joined=node.joined, passed=known)
+                self._push(
+                    left, standing=node.standing, car=node.car, placed=node.placed, joined=node.joined, passed=known
+                )
 
     def _within(self, slot: int) -> bool:
         """True for a slot that may change without changing what any part is judged by."""
@@ -256,7 +269,7 @@ class Search:
         if s in self.free_slots or self.no_holds:
             return True
         best = car.survival(s, a)
-        engine = self._full if self.no_engine else car.engine_survival
+        engine = self.holds.engine(car)
         return best & engine == engine or car.survival(s, b) & ~best == 0
 
     def _settle(self, node: Node) -> None:
@@ -266,9 +279,9 @@ class Search:
             unsolved = (n for n in self._heap if n.glanced and n.car is None)
             near = heapq.nsmallest(TOGETHER, unsolved) if self.effort["states"] > TOGETHER else []
             car = self.model.settle([firsts(n.domains, self.model.core) for n in (node, *near)])[0]
-            if car.engine or self.no_engine:
-                placed = not self.late
-                self._push(node.domains, car=car, placed=placed, joined=placed and not self.model.linking)
+            lost = not self.no_holds and self.holds.lost(node.domains, car)
+            if (car.engine or self.no_engine) and not lost:
+                self._push(node.domains, standing=True, car=car, placed=True, joined=not self.model.linking)
             return
         batch = [node]
         aside: list[Node] = []
@@ -298,12 +311,13 @@ class Search:
             if left is not None:
                 said = self.verdicts.said
                 same = said(left, self.core) == said(waiting.domains, self.core)
-                self._push(left, glanced=not blamed, passed=waiting.passed if same else ())
+                self._push(left, standing=True, glanced=not blamed, placed=True, passed=waiting.passed if same else ())
 
     def _push(
         self,
         domains: Domains,
         *,
+        standing: bool = False,
         car: Settled | None = None,
         glanced: bool = False,
         placed: bool = False,
@@ -311,7 +325,9 @@ class Search:
         passed: Selection = (),
     ) -> None:
         self._serial += 1
-        bound = self.bounds.least_of(domains)
+        bound = self.bounds.least_of(domains) + (self.floors.added(domains) if standing else 0.0)
+        if bound == math.inf:
+            return
         if all(len(d) == 1 for d in domains):
             bound = max(bound, self.bounds.exact(tuple(d[0] for d in domains)))
         changes = sum(not self.choices.options[s][d[0]].kept for s, d in enumerate(domains))
@@ -326,6 +342,7 @@ class Search:
                 glanced=glanced,
                 placed=placed,
                 joined=joined,
+                standing=standing,
                 passed=passed,
             ),
         )
