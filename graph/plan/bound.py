@@ -14,6 +14,9 @@ from graph.plan.wish import Shared
 #: Options of a slot that are tried, about, to see what choosing there brings along.
 TRIED = 16
 
+#: Open slots of which the certain labour is remembered: most nodes share their options with many others.
+REMEMBERED = 20_000
+
 
 class Bounds:
     """Lower bounds of cost.
@@ -34,6 +37,7 @@ class Bounds:
         self.operations: list[list[tuple[Shared, ...]]] = []
         self.does: list[frozenset[str]] = []
         self.entangled: list[frozenset[int]] = []
+        self._known: dict[tuple[int, tuple[int, ...]], dict[str, float]] = {}
         for s, found in enumerate(choices.options):
             least, rows, entangled = [], [], set()
             for i, option in enumerate(found):
@@ -115,6 +119,8 @@ class Bounds:
             if len(found) > 1:
                 if self.does[s]:
                     possible |= self.does[s]
+                    for operation, duration in self._certain(s, found).items():
+                        doing[operation] = max(doing.get(operation, 0.0), duration)
                 continue
             if i not in self.entangled[s]:
                 continue
@@ -135,3 +141,25 @@ class Bounds:
         hours = sum(doing.values())
         hours += sum(row.duration for row in cheaper if row.operation not in doing and row.operation not in possible)
         return total + self.tariff.work(hours)
+
+    def _certain(self, slot: int, found: tuple[int, ...]) -> dict[str, float]:
+        """Operations that every option of an open slot does, each with the least it takes [s]."""
+        if not any(row.does for row in self.operations[slot][found[0]]):
+            return {}
+        key = (slot, found)
+        if key not in self._known:
+            if len(self._known) >= REMEMBERED:
+                self._known.clear()
+            self._known[key] = self._common(slot, found)
+        return self._known[key]
+
+    def _common(self, slot: int, found: tuple[int, ...]) -> dict[str, float]:
+        least: dict[str, float] | None = None
+        for i in found:
+            part = self.choices.options[slot][i].bought
+            paid = part is not None and part.id not in self.free
+            does = {row.operation: row.duration for row in self.operations[slot][i] if row.does and paid}
+            least = does if least is None else {o: min(d, does[o]) for o, d in least.items() if o in does}
+            if not least:
+                return {}
+        return least or {}
