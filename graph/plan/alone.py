@@ -81,8 +81,14 @@ class Row:
         return False if low > allowed else True if high <= allowed else None
 
     def never(self, power: float, allowed: float, draws: Array) -> bool:
-        """True if it is not clear at a power [W] whatever the turbocharger's own curve is."""
-        return self.band is not None and self.band.least(power, draws) > allowed
+        """True if it is not clear at a power [W] whatever the turbocharger's own curve is.
+
+        Not to be held at all is one of these curves: where that is clear, the others need not be bounded.
+        """
+        if self.band is None or self.band.ceiling:
+            return False
+        share = self.exceeded(power, draws)
+        return (share is None or share > allowed) and self.band.least(power, draws) > allowed
 
     def exceeded(self, power: float, draws: Array) -> float | None:
         """Share of samples in which the limit is passed at a power [1]; None where no operating point exists."""
