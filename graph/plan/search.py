@@ -55,6 +55,9 @@ class Search:
         self.confirm = confirm
         self.bounds = Bounds(choices, tariff)
         self.rules = Rules(choices, self.bounds)
+        #: With reasons left out no look at the core helps, and few limits are left: those that a state of the engine
+        #: passes are passed with every late part, so the late slots come after it.
+        self.relaxed = self.no_engine or bool(self.free_slots)
         self.holds = Holds(model, self.free_slots, no_engine=self.no_engine)
         self.late = model.late
         self.verdicts = Verdicts(choices, model, no_engine=self.no_engine)
@@ -130,6 +133,8 @@ class Search:
         split = self.rules.kept(node.domains, node.bound)
         if split is True and not self._freshened(node):
             return None
+        if split is True and self._placed(node):
+            return None
         if split is True and not self.no_holds:
             split = self.holds.short(node.domains, node.car)
         if split is True and not node.joined:
@@ -168,7 +173,7 @@ class Search:
         return (
             self._parted(node, bringing)
             or self._costed(node)
-            or self._placed(node)
+            or (not self.relaxed and self._placed(node))
             or self._parted(node, plain)
             or self._costed(node)
         )
@@ -178,7 +183,9 @@ class Search:
         if self._parted(node, self.late):
             return True
         if not node.placed:
-            self._push(node.domains, standing=True, placed=True)
+            car = None if node.car is None else self.model.settle([firsts(node.domains, self.model.core)])[0]
+            joined = car is not None and not self.model.linking
+            self._push(node.domains, standing=True, car=car, placed=True, joined=joined)
         return not node.placed
 
     def _costed(self, node: Node) -> bool:
@@ -234,7 +241,11 @@ class Search:
 
     def _good(self, node: Node, key: Key) -> bool:
         clear = self.verdicts.clear(node.domains, node.placed, key)
-        return clear and (node.car is None or node.car.allowed(*key))
+        return clear and (node.car is None or self._unheard(node, key) or node.car.allowed(*key))
+
+    def _unheard(self, node: Node, key: Key) -> bool:
+        """True if what an option hears of the late slots is not settled."""
+        return not node.placed and self.model.hears(*key)
 
     def _accepted(self, selection: Selection) -> bool:
         self.effort["checks"] += 1
@@ -279,9 +290,10 @@ class Search:
             unsolved = (n for n in self._heap if n.glanced and n.car is None)
             near = heapq.nsmallest(TOGETHER, unsolved) if self.effort["states"] > TOGETHER else []
             car = self.model.settle([firsts(n.domains, self.model.core) for n in (node, *near)])[0]
-            lost = not self.no_holds and self.holds.lost(node.domains, car)
+            lost = node.placed and not self.no_holds and self.holds.lost(node.domains, car)
             if (car.engine or self.no_engine) and not lost:
-                self._push(node.domains, standing=True, car=car, placed=True, joined=not self.model.linking)
+                joined = node.placed and not self.model.linking
+                self._push(node.domains, standing=True, car=car, placed=node.placed, joined=joined)
             return
         batch = [node]
         aside: list[Node] = []
@@ -300,9 +312,8 @@ class Search:
             heapq.heappush(self._heap, other)
         self._batch = min(2 * self._batch, BATCH)
         self.effort["looks"] += len(batch)
-        relaxed = self.no_engine or self.free_slots
         cores = [firsts(n.domains, self.model.core) for n in batch]
-        seen: Sequence[tuple[int, ...] | None] = [()] * len(batch) if relaxed else self.model.glance(cores)
+        seen: Sequence[tuple[int, ...] | None] = [()] * len(batch) if self.relaxed else self.model.glance(cores)
         for waiting, blamed in zip(batch, seen, strict=True):
             if blamed is None:
                 continue
@@ -311,7 +322,8 @@ class Search:
             if left is not None:
                 said = self.verdicts.said
                 same = said(left, self.core) == said(waiting.domains, self.core)
-                self._push(left, standing=True, glanced=not blamed, placed=True, passed=waiting.passed if same else ())
+                known = waiting.passed if same else ()
+                self._push(left, standing=True, glanced=not blamed, placed=waiting.placed, passed=known)
 
     def _push(
         self,
