@@ -15,6 +15,7 @@ from graph.store import last_load
 from ingest.book import Book, read_book, store_book
 from ingest.mapping import Taken, changes, last_mapping, mapping_of, remembered
 from ui import desk
+from ui.format import counted
 from ui.local_user import local_user
 from ui.sheet_table import lead, note, table, trouble
 from ui.upload import safe_names
@@ -85,7 +86,9 @@ def load_sheets(*, empty: bool) -> None:
         loaded = _read(desk.state(), contents)
     book, seen = loaded.book, _seen(contents)
     rows, good, held = (sum(getattr(t, name) for t in book.tallies) for name in ("rows", "loaded", "held"))
-    st.subheader(f"{good} of {rows} rows can be loaded, {held} held, {len(book.problems)} defects")
+    st.subheader(
+        f"{good} of {counted(rows, 'row')} can be loaded, {held} held, {counted(len(book.problems), 'defect')}"
+    )
     table(
         ("file", "sheet", "rows", "good", "held", "not data"),
         [(t.file, t.sheet, str(t.rows), str(t.loaded), str(t.held), str(t.not_data)) for t in book.tallies],
@@ -96,7 +99,7 @@ def load_sheets(*, empty: bool) -> None:
     _defects(book)
     store, back, _ = st.columns([2, 2, 4], gap="small")
     with store:
-        if st.button(f"Load {good} rows", key="store", type="primary", disabled=good == 0):
+        if st.button(f"Load {counted(good, 'row')}", key="store", type="primary", disabled=good == 0):
             _store(book, rows, good, held, seen)
     with back:
         if loaded.annotated:
@@ -124,8 +127,8 @@ def _store(book: Book, rows: int, good: int, held: int, seen: int) -> None:
         trouble(f"{error}. Choose the sheets anew to see how the book stands now.")
         return
     st.session_state["loaded"] = (
-        f"{good} of {rows} rows loaded, {held} held: {len(book.parts)} parts, "
-        f"{len(book.platforms)} platforms, {len(book.cars)} cars."
+        f"{good} of {counted(rows, 'row')} loaded, {held} held: {counted(len(book.parts), 'part')}, "
+        f"{counted(len(book.platforms), 'platform')}, {counted(len(book.cars), 'car')}."
     )
     st.rerun()
 

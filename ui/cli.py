@@ -172,6 +172,7 @@ def demo(context: click.Context, url: str | None, as_json: bool) -> None:
     from graph.errors import UsageError
     from graph.service import Request, assess
     from ui.document import check_document
+    from ui.format import counted
     from ui.ladder import ladder
 
     given, wants_json = _settings(context, url, as_json)
@@ -196,7 +197,9 @@ def demo(context: click.Context, url: str | None, as_json: bool) -> None:
     if wants_json:
         _print(check_document(report))
         return
-    click.echo(f"demo shop: {len(book.parts)} parts, {len(book.cars)} cars in {database.url}", err=True)
+    click.echo(
+        f"demo shop: {counted(len(book.parts), 'part')}, {counted(len(book.cars), 'car')} in {database.url}", err=True
+    )
     click.echo(ladder(report), nl=False)
     click.echo(
         f"\nAsk on with: pinchpoint --db {database.url} check car-a --power '305 kW' --boost '2.0 bar'", err=True
@@ -228,6 +231,7 @@ def load(
     """Load sheets, folders of sheets, platform and car sheets."""
     from graph.store import last_load
     from ui.document import load_document
+    from ui.format import counted
 
     given, wants_json = _settings(context, url, as_json)
     with _foreseen():
@@ -246,12 +250,12 @@ def load(
         for tally in book.tallies:
             sheet = f", sheet '{tally.sheet}'" if tally.sheet else ""
             click.echo(
-                f"{tally.file}{sheet}: {tally.rows} rows = {tally.loaded} loaded + {tally.held} held "
+                f"{tally.file}{sheet}: {counted(tally.rows, 'row')} = {tally.loaded} loaded + {tally.held} held "
                 f"+ {tally.not_data} not data"
             )
         click.echo(
-            f"{len(book.parts)} parts, {len(book.platforms)} platforms, {len(book.cars)} cars; "
-            f"{len(book.problems)} defects"
+            f"{counted(len(book.parts), 'part')}, {counted(len(book.platforms), 'platform')}, "
+            f"{counted(len(book.cars), 'car')}; {counted(len(book.problems), 'defect')}"
         )
     _defects(book)
     sys.exit(DEFECTS if book.problems else DONE)

@@ -81,8 +81,10 @@ def learnt_lines(report: Report, hint: str = "") -> list[str]:
 
 
 def _records(learnt: Learnt) -> str:
+    from ui.format import counted
+
     count = len(learnt.records)
-    return f"{count} record{'' if count == 1 else 's'} ({learnt.readings} readings)"
+    return f"{counted(count, 'record')} ({counted(learnt.readings, 'reading')})"
 
 
 def learnt_document(report: Report) -> dict[str, Any] | None:

@@ -82,6 +82,11 @@ def how_shown(quantity: Quantity) -> tuple[float, float, str, int]:
     return SHOWN[quantity] if name is None else CHOICES[quantity][name]
 
 
+def counted(count: int, what: str) -> str:
+    """A number of things, each of them named by a word that takes an s: 1 part, 2 parts."""
+    return f"{count} {what}{'' if count == 1 else 's'}"
+
+
 def power_unit() -> str:
     """Unit in which powers are shown."""
     return how_shown(Quantity.POWER)[2]

@@ -9,6 +9,7 @@ from graph.projection.question import QUESTIONS
 from graph.quantity import Quantity
 from graph.store import View
 from ui import desk
+from ui.format import counted
 from ui.question import ask_named, ask_own, said
 from ui.sheet_table import Markup, lead, link, note, table, trouble
 
@@ -99,7 +100,7 @@ def _show(
 ) -> None:
     count = answer.count
     with place:
-        st.title(f"{asks} {'Nothing in the book.' if count == 0 else '1 row' if count == 1 else f'{count} rows'}")
+        st.title(f"{asks} {counted(count, 'row') if count else 'Nothing in the book.'}")
     if answer.turtle is not None:
         st.code(answer.turtle, language="turtle")
         return

@@ -9,7 +9,7 @@ from graph.model import Curve, Part, Rating
 from ui import desk
 from ui.book_history import between_loads, blank_sheets
 from ui.book_loading import load_sheets
-from ui.format import NOT_KNOWN, number, quantity
+from ui.format import NOT_KNOWN, counted, number, quantity
 from ui.mark import KNOWN, knowledge
 from ui.rating_form import rating_form
 from ui.sheet_table import Markup, lead, link, note, pairs, table, trouble
@@ -28,7 +28,7 @@ def show() -> None:
         return
     if number_asked:
         trouble(f"The address asks for part '{number_asked}'; the book holds no such number.")
-    st.title(f"The book holds {len(parts)} parts" if parts else "No part yet")
+    st.title(f"The book holds {counted(len(parts), 'part')}" if parts else "No part yet")
     if parts:
         _list()
     loading, folds = st.container(), st.container()  # each keeps its place, so that an open fold stays open

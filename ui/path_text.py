@@ -9,7 +9,7 @@ from graph.plan.path import Missing, Path
 from graph.plan.record import Cost
 from graph.plan.turn import Turn
 from ui.customer_options import Offer
-from ui.format import kilowatts, number, percent, power_unit
+from ui.format import counted, kilowatts, number, percent, power_unit
 from ui.plan_text import plan_text
 from ui.way_rule import RULE
 
@@ -178,7 +178,7 @@ def options_text(made: Offer, least: Iterable[Cost | None]) -> str:
         holds = "" if plan.after is None else f", held {percent(plan.after.holds_probability)} of the time"
         lines.append(
             f"{option.name:7}{kilowatts(option.power):>5} {power_unit()} on {plan.target.fuel.name}: {_money(total)} with "
-            f"tax, {len(plan.steps)} parts{holds}; {line}"
+            f"tax, {counted(len(plan.steps), 'part')}{holds}; {line}"
         )
     if not lines:
         lines.append("No way can be offered: no set of parts gains anything with the margins asked.")

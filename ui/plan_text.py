@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from graph.kinds import discover
 from graph.plan.record import Miss, Plan, Point
 from ui.caution import cautions
-from ui.format import boost, kilowatts, number, percent, power_unit, respoken
+from ui.format import boost, counted, kilowatts, number, percent, power_unit, respoken
 
 MOST_REASONS = 3
 
@@ -49,7 +49,7 @@ def _headline(plan: Plan) -> str:
         return f"No plan for {asked}."
     if not plan.steps:
         return f"{asked}: the car does it as it stands."
-    many = f"{len(plan.steps)} parts" if len(plan.steps) > 1 else "1 part"
+    many = counted(len(plan.steps), "part")
     word = "proven cheapest" if plan.proven else "cheapest found"
     if plan.misses:
         word += ", but below the margins asked"

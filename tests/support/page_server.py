@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import urlsplit
 
-from playwright.sync_api import ConsoleMessage, FilePayload, Page
+from playwright.sync_api import ConsoleMessage, FilePayload, Locator, Page
 from playwright.sync_api import TimeoutError as NotThere
 
 from ui.app_command import HOST, command_line
@@ -138,6 +138,17 @@ def settle(page: Page, patience: float = 120.0) -> None:
         if time.monotonic() > end:
             raise TimeoutError(f"{page.url} was still at work after {patience:.0f} s")
         page.wait_for_timeout(150)
+
+
+def unfold(page: Page, title: str, inside: Locator) -> None:
+    """Open a fold and wait for what is in it; a redraw that came late may have closed it again."""
+    for _ in range(3):
+        settle(page)
+        if inside.is_visible():
+            return
+        page.get_by_text(title).click()
+        page.wait_for_timeout(300)
+    settle(page)
 
 
 def hand_over(page: Page, file: Path | FilePayload) -> None:

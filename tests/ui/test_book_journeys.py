@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 import openpyxl
-from page_server import Watch, hand_over, picture, settle
+from page_server import Watch, hand_over, picture, settle, unfold
 from playwright.sync_api import Page, expect
 
 SEED = Path(__file__).resolve().parents[2] / "seed_parts"
@@ -40,8 +40,7 @@ def test_book_with_a_defect_is_named_mended_and_loaded(walk: Page, own: str, tmp
     expect(walk.get_by_role("heading", name=re.compile(r" 0 held, 0 defects"))).to_be_visible()
     walk.get_by_role("button", name=re.compile(r"Load \d+ rows")).click()
     expect(walk.get_by_text(re.compile(r"rows loaded, 0 held"))).to_be_visible()
-    settle(walk)  # a redraw would close the fold again
-    walk.get_by_text("What changed between two loads").click()
+    unfold(walk, "What changed between two loads", walk.get_by_text("Compare", exact=True))
     walk.get_by_text("Compare", exact=True).click()
     expect(walk.get_by_text(re.compile(r"parts are new, [1-9]\d* differ"))).to_be_visible()
     settle(walk)
@@ -77,10 +76,11 @@ def test_one_rating_is_corrected_with_its_evidence_and_the_trail_says_so(walk: P
     expect(walk.get_by_role("link", name=re.compile("^PY-"))).to_have_count(1)
     walk.get_by_role("link", name="PY-1110").click()
     expect(walk.get_by_role("heading", name="PY-1110, Vundle 240 tank pump")).to_be_visible()
-    walk.get_by_text("Correct a rating").click()
+    unfold(walk, "Correct a rating", walk.get_by_role("textbox", name="value with unit"))
     walk.get_by_role("textbox", name="value with unit").fill("230 l/h")
     walk.get_by_role("textbox", name="holds at").fill("5.5 bar, 13.5 V, 20 °C, petrol")
     walk.get_by_role("textbox", name="found on").fill("2026-03-02")
+    settle(walk)
     walk.get_by_role("button", name="Correct revision 1").click()
     expect(walk.get_by_text("revision 2", exact=False).first).to_be_visible()
     expect(walk.get_by_role("heading", name="Earlier statements of flow")).to_be_visible()

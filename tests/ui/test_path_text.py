@@ -6,9 +6,12 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 
+import pytest
+
 from graph.plan.path import Path
 from graph.plan.record import Plan
 from graph.report import Report
+from ui.format import counted
 from ui.path_text import path_title
 
 
@@ -36,3 +39,8 @@ def test_stage_without_a_set_is_the_one_named(make_report: Callable[..., Report]
     assert said == "No set of parts for 340 kW"
     said = path_title(Path(plans=(plan(make_report(), 300e3, reachable=False),), total=math.inf), 300e3, 340e3, "EUR")
     assert said == "No set of parts for 300 kW"
+
+
+@pytest.mark.parametrize(("count", "said"), [(0, "0 parts"), (1, "1 part"), (2, "2 parts")])
+def test_one_of_a_thing_is_one(count: int, said: str) -> None:
+    assert counted(count, "part") == said
