@@ -221,7 +221,10 @@ def _limit(slot: str, choices: Choices, physics: Physics) -> str:
     s = choices.names.index(slot)
     said, clear, carried, all_short = list[str](), list[str](), 0.0, True
     for i, option in enumerate(choices.options[s]):
-        if option.barred - choices.relaxed or option.part is None:
+        if option.part is None:
+            continue
+        if option.barred - choices.relaxed:
+            all_short = False  # of what is barred nothing is known: then nothing is said of all that fit
             continue
         short = physics.shortfall((s, i))
         all_short = all_short and short is not None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
@@ -43,9 +44,11 @@ def said(small):
     name = choices.names[slot]
     assert len(choices.options[slot]) >= 2
 
-    def tell(carried, boost=2.2e5):
+    def tell(carried, boost=2.2e5, barred=()):
         every = [*carried, *[carried[-1]] * len(choices.options[slot])]
-        reason = describe(limit_of(name), choices, Told(every, boost))
+        found = tuple(replace(o, barred=frozenset(barred)) if i else o for i, o in enumerate(choices.options[slot]))
+        asked = replace(choices, options=(*choices.options[:slot], found, *choices.options[slot + 1 :]))
+        reason = describe(limit_of(name), asked, Told(every, boost))
         assert reason.because is Because.LIMIT
         return name, reason.text
 
@@ -81,3 +84,10 @@ def test_where_one_option_is_clear_alone_nothing_is_said_of_all(said):
 def test_limit_that_is_no_power_makes_no_power_of_it(said):
     """An option that fails a floor carries any power: there is no highest one to name."""
     assert "more than" not in said([float("inf"), 263.0e3])[1]
+
+
+def test_where_a_wish_rules_out_other_options_nothing_is_said_of_all_that_fit(said):
+    """The first option is to stay: what the others carry was not asked."""
+    name, text = said([251.0e3, 263.0e3], barred=("keep:a slot",))
+    assert "that fit" not in text
+    assert text == f"{name}, judged on ron98: option 0 is short"
