@@ -94,10 +94,19 @@ def plan(say: Say, commission: Commission, power: float, budget: float | None = 
         if found.proven:
             break
         say(News(words="a set is found; looking for a cheaper one" if best.reachable else "no set yet", best=best))
-    if best is not None and not best.reachable and best.proven and budget is None:
-        say(News(words="no set keeps the margins; looking for what comes nearest", best=best))
-        best = sweep.answered(bureau, power)
+    bureau.terms = commission.terms
+    if best is not None and not best.reachable and best.proven:
+        best = _refused(say, bureau, power, best, budget)
     say(News(words="", best=best, done=True))
+
+
+def _refused(say: Say, bureau: Bureau, power: float, plan: Plan, budget: float | None) -> Plan:
+    """A plan that cannot be, with its reasons worked out with the shop's patience and not with that of a round."""
+    known = plan if plan.irreducible else replace(plan, conflict=())
+    if budget is not None:
+        return plan if plan.irreducible else bureau.plan(power, budget=budget).plan
+    say(News(words="no set keeps the margins; looking for why, and for what comes nearest", best=known))
+    return sweep.answered(bureau, power)
 
 
 def frontier(say: Say, commission: Commission, stride: float) -> None:
