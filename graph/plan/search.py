@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import heapq
 import math
 import time
 from collections.abc import Sequence
@@ -11,6 +10,7 @@ from graph.plan.bond import Key
 from graph.plan.bound import Bounds
 from graph.plan.choice import Choices, Domains
 from graph.plan.floor import Floors
+from graph.plan.fringe import Fringe
 from graph.plan.hold import Holds
 from graph.plan.labour import Tariff
 from graph.plan.node import CENT, Node, Rules, Selection, Split, firsts
@@ -61,12 +61,11 @@ class Search:
         self.holds = Holds(model, self.free_slots, no_engine=self.no_engine)
         self.late = model.late
         self.verdicts = Verdicts(choices, model, no_engine=self.no_engine)
-        self.floors = Floors(choices, self.bounds, self.rules, self.verdicts, model, self.free_slots)
+        floors = Floors(choices, self.bounds, self.rules, self.verdicts, model, self.free_slots)
+        self.fringe = Fringe(choices, self.bounds, floors)
         self.core = tuple(s for s in model.core if s not in model.context)
         self._stages: tuple[tuple[int, ...], tuple[int, ...]] = (), self.core
         self.effort = {"nodes": 0, "looks": 0, "states": 0, "checks": 0}
-        self._heap: list[Node] = []
-        self._serial = 0
         self._batch = FIRST_BATCH
         self._order = list(range(len(choices.options)))
         self._refused: set[Selection] = set()
@@ -92,13 +91,13 @@ class Search:
         if root is not None:
             root = self.bounds.ordered(root)
             self._stages = self.bounds.staged(root, self.core)
-            self._push(root, placed=not self.late)
-        while self._heap:
-            node = heapq.heappop(self._heap)
+            self.fringe.push(root, placed=not self.late)
+        while self.fringe:
+            node = self.fringe.pop()
             if node.bound > budget + CENT:
                 return Outcome(selection=None, net=None, bound=node.bound, ended=True, effort=self.effort)
             if deadline is not None and time.monotonic() > deadline:
-                heapq.heappush(self._heap, node)
+                self.fringe.back([node])
                 return self._dive(node.bound, budget)
             if self.effort["nodes"] >= nodes:
                 return Outcome(selection=None, net=None, bound=node.bound, ended=False, effort=self.effort)
@@ -110,13 +109,11 @@ class Search:
     def _dive(self, bound: float, budget: float, nodes: int = 400) -> Outcome:
         """Out of time: go down from the most settled nodes to any accepted choice, not for long."""
         until = time.monotonic() + LAST
-        waiting = sorted(self._heap, key=lambda n: (n.car is None, not n.glanced, n.bound))
-        for start in waiting[:8]:
-            self._heap = [start]
-            while self._heap and nodes > 0 and time.monotonic() < until:
+        for start in self.fringe.settled()[:8]:
+            self.fringe.only(start)
+            while self.fringe and nodes > 0 and time.monotonic() < until:
                 nodes -= 1
-                node = min(self._heap, key=lambda n: n.serial)
-                self._heap.remove(node)
+                node = self.fringe.latest()
                 found = self._step(node) if node.bound <= budget else None
                 if found is not None:
                     return Outcome(selection=found, net=node.bound, bound=bound, ended=False, effort=self.effort)
@@ -144,7 +141,7 @@ class Search:
                 return selection
             self._refused.add(selection)
             self.verdicts.forget()
-            self._push(node.domains, standing=True, car=node.car, placed=True, joined=True)
+            self.fringe.push(node.domains, standing=True, car=node.car, placed=True, joined=True)
         elif split is True:
             slot = next((s for s, d in enumerate(node.domains) if len(d) > 1), None)
             if slot is not None:
@@ -158,7 +155,7 @@ class Search:
         if self._parted(node, self.model.linking):
             return
         car = self.model.settle([firsts(node.domains, (*self.model.core, *self.model.linking))])[0]
-        self._push(node.domains, standing=True, car=car, placed=True, joined=True)
+        self.fringe.push(node.domains, standing=True, car=car, placed=True, joined=True)
 
     def _advanced(self, node: Node) -> bool:
         """Settle one more slot of the core, or strike out what is not clear; False once the core is complete."""
@@ -167,7 +164,7 @@ class Search:
         if not self.verdicts.engine(node.domains) or not self._freshened(node):
             return True
         if not node.standing:
-            self._push(node.domains, standing=True, placed=node.placed, passed=node.passed)
+            self.fringe.push(node.domains, standing=True, placed=node.placed, passed=node.passed)
             return True
         bringing, plain = self._stages
         return (
@@ -185,7 +182,7 @@ class Search:
         if not node.placed:
             car = None if node.car is None else self.model.settle([firsts(node.domains, self.model.core)])[0]
             joined = car is not None and not self.model.linking
-            self._push(node.domains, standing=True, car=car, placed=True, joined=joined)
+            self.fringe.push(node.domains, standing=True, car=car, placed=True, joined=joined)
         return not node.placed
 
     def _costed(self, node: Node) -> bool:
@@ -231,7 +228,7 @@ class Search:
         left = self.choices.narrowed(tuple(live))
         if left is not None:
             glanced = node.glanced and node.car is None and self._same_core(node, left)
-            self._push(
+            self.fringe.push(
                 left, standing=node.standing, car=node.car, glanced=glanced, placed=node.placed, joined=node.joined
             )
         return False
@@ -262,7 +259,7 @@ class Search:
             left = self.choices.narrowed((*node.domains[:slot], part, *node.domains[slot + 1 :])) if part else None
             if left is not None:
                 known = node.passed if node.car is not None or self._within(slot) else ()
-                self._push(
+                self.fringe.push(
                     left, standing=node.standing, car=node.car, placed=node.placed, joined=node.joined, passed=known
                 )
 
@@ -287,19 +284,18 @@ class Search:
         """Look at the core, and at the next cheapest ones with it; solve the engine's state where nothing is amiss."""
         if node.glanced:
             self.effort["states"] += 1
-            unsolved = (n for n in self._heap if n.glanced and n.car is None)
-            near = heapq.nsmallest(TOGETHER, unsolved) if self.effort["states"] > TOGETHER else []
+            near = self.fringe.unsolved(TOGETHER) if self.effort["states"] > TOGETHER else []
             car = self.model.settle([firsts(n.domains, self.model.core) for n in (node, *near)])[0]
             lost = node.placed and not self.no_holds and self.holds.lost(node.domains, car)
             if (car.engine or self.no_engine) and not lost:
                 joined = node.placed and not self.model.linking
-                self._push(node.domains, standing=True, car=car, placed=node.placed, joined=joined)
+                self.fringe.push(node.domains, standing=True, car=car, placed=node.placed, joined=joined)
             return
         batch = [node]
         aside: list[Node] = []
         opened = 0
-        while self._heap and len(batch) < self._batch and opened < REACH:
-            other = heapq.heappop(self._heap)
+        while self.fringe and len(batch) < self._batch and opened < REACH:
+            other = self.fringe.pop()
             if other.bound > node.bound + AHEAD:
                 aside.append(other)
                 break
@@ -308,8 +304,7 @@ class Search:
                 aside.append(other)
             elif not self._advanced(other):
                 batch.append(other)
-        for other in aside:
-            heapq.heappush(self._heap, other)
+        self.fringe.back(aside)
         self._batch = min(2 * self._batch, BATCH)
         self.effort["looks"] += len(batch)
         cores = [firsts(n.domains, self.model.core) for n in batch]
@@ -323,38 +318,4 @@ class Search:
                 said = self.verdicts.said
                 same = said(left, self.core) == said(waiting.domains, self.core)
                 known = waiting.passed if same else ()
-                self._push(left, standing=True, glanced=not blamed, placed=waiting.placed, passed=known)
-
-    def _push(
-        self,
-        domains: Domains,
-        *,
-        standing: bool = False,
-        car: Settled | None = None,
-        glanced: bool = False,
-        placed: bool = False,
-        joined: bool = False,
-        passed: Selection = (),
-    ) -> None:
-        self._serial += 1
-        bound = self.bounds.least_of(domains) + (self.floors.added(domains) if standing else 0.0)
-        if bound == math.inf:
-            return
-        if all(len(d) == 1 for d in domains):
-            bound = max(bound, self.bounds.exact(tuple(d[0] for d in domains)))
-        changes = sum(not self.choices.options[s][d[0]].kept for s, d in enumerate(domains))
-        heapq.heappush(
-            self._heap,
-            Node(
-                bound=round(bound, 6),
-                changes=changes,
-                serial=-self._serial,
-                domains=domains,
-                car=car,
-                glanced=glanced,
-                placed=placed,
-                joined=joined,
-                standing=standing,
-                passed=passed,
-            ),
-        )
+                self.fringe.push(left, standing=True, glanced=not blamed, placed=waiting.placed, passed=known)
