@@ -1,4 +1,4 @@
-"""Paths at the command line: what no file can be called is refused before any command sees it."""
+"""Before any command runs: a path that no file can have, and an option given twice, are refused."""
 
 from __future__ import annotations
 
@@ -59,3 +59,18 @@ class Program(click.Group):
                 vars(checked).update(vars(parameter.type))
                 parameter.type = checked
         super().add_command(cmd, name)
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command that is meant; an option that takes one value and is given twice is refused, not guessed."""
+        name, command, rest = super().resolve_command(ctx, args)
+        if command is not None:
+            within = click.Context(command, parent=ctx, info_name=name)
+            given = command.make_parser(within).parse_args(list(rest))[2]
+            for option in given:
+                once = isinstance(option, click.Option) and not (option.multiple or option.count or option.is_flag)
+                if once and given.count(option) > 1:
+                    advice = "give it once, several values with commas between them where it takes several"
+                    raise click.UsageError(f"{option.opts[0]} is given {given.count(option)} times; {advice}", within)
+        return name, command, rest

@@ -112,3 +112,14 @@ def test_the_path_of_a_file_is_an_address(tmp_path: Path) -> None:
     found = run(tmp_path, "--db", str(path), "cars")
     assert found.exit_code == 0, found.output
     assert path.read_bytes().startswith(b"SQLite format 3\0")  # sqlite.org, Database File Format, 1.3.1
+
+
+def test_option_that_is_given_twice_is_refused_and_one_that_may_be_is_not(tmp_path: Path) -> None:
+    """Of two values one would be lost without a word."""
+    said = run(tmp_path, "plan", "car-a", "--power", "300 kW", "--keep", "turbine", "--keep", "tank pump")
+    assert said.exit_code == USAGE
+    assert "--keep is given 2 times; give it once, several values with commas between them" in said.output
+    said = run(tmp_path, "learn", "car-a", "run.csv", "--then-boost", "1 bar", "--then-boost", "2 bar")
+    assert "is given" not in said.output
+    said = run(tmp_path, "check", "car-a", "--power", "300 kW", "--json", "--json")
+    assert "is given" not in said.output
