@@ -13,7 +13,7 @@ from graph.errors import MissingRecord, OutOfRange
 from graph.model import Array, Platform
 from graph.physics import combustion
 from graph.physics.combustion_table import CombustionTable
-from graph.physics.cycle import Geometry
+from graph.physics.cylinder import Geometry
 from graph.quantity import Quantity
 
 #: Constants that a platform must state, with their quantity.

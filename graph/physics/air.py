@@ -254,6 +254,7 @@ def mixture_factor(mixture: Array | float) -> Array:
     ----------
     Fuel-air cycles of iso-octane at compression ratio 9.7, 340 K, 250 kPa, computed with Cantera (equilibrium). Real
     engines gain 1 to 3 % more near 0.9 through a faster burn (from memory of the literature).
+    :func:`graph.physics.chemical_cycle.chemical_cycle` needs no such table.
 
     Examples
     --------

@@ -12,8 +12,10 @@ from functools import lru_cache
 import numpy as np
 
 from graph.model import Array
+from graph.physics.burn import burn_start
 from graph.physics.combustion_table import DENSITIES, MEAN_TEMPERATURE, PHASINGS, CombustionTable, weights
-from graph.physics.cycle import Cycle, Geometry, burn_start, closed_cycle, cylinder_volume
+from graph.physics.cycle import Cycle, closed_cycle
+from graph.physics.cylinder import Geometry, cylinder_volume
 
 #: Half width of the table in charge temperature [K].
 TEMPERATURE_STEP = 30.0

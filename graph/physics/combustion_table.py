@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from graph.model import Array
-from graph.physics.cycle import Geometry
+from graph.physics.cylinder import Geometry
 
 #: Mean charge temperature of the table [K].
 MEAN_TEMPERATURE = 350.0

@@ -20,7 +20,8 @@ from graph.kinds import discover
 from graph.model import Cause, Weather
 from graph.operation import STATE, prepare, solve, stack_paths
 from graph.physics import air, compressor, fuel, turbine
-from graph.physics.cycle import Geometry, closed_cycle
+from graph.physics.cycle import closed_cycle
+from graph.physics.cylinder import Geometry
 from graph.service import Request, aim, assemble
 
 CASES = {

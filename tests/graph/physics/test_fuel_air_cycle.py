@@ -8,7 +8,7 @@ import cantera as ct
 import numpy as np
 import pytest
 
-from graph.physics import air, cycle
+from graph.physics import air, cycle, cylinder
 
 #: Lower heating value of liquid iso-octane [J/kg] and its air [1] from formation enthalpies.
 HEATING_VALUE, AIR_FUEL = 44.347e6, 15.128
@@ -47,7 +47,7 @@ def equilibrium(gas, ratio, mixture):
 
 def single_zone(ratio, mixture):
     """The same of the program's cycle, with all fuel burned."""
-    geometry = cycle.Geometry(bore=0.0825, stroke=0.0928, rod=0.144, compression_ratio=ratio)
+    geometry = cylinder.Geometry(bore=0.0825, stroke=0.0928, rod=0.144, compression_ratio=ratio)
     fuel_air = 1.0 / (mixture * AIR_FUEL)
     largest = geometry.swept_volume * ratio / (ratio - 1.0)
     trapped = PRESSURE * largest / (cycle.R_CHARGE * TEMPERATURE) / (1.0 + fuel_air)

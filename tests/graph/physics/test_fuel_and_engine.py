@@ -10,7 +10,20 @@ import scipy.constants as const
 from chemicals.combustion import combustion_data
 from CoolProp.CoolProp import PropsSI
 
-from graph.physics import air, combustion, correction, cycle, friction, fuel, mechanical, pump, spark
+from graph.physics import (
+    air,
+    burn,
+    combustion,
+    correction,
+    cycle,
+    cylinder,
+    end_gas,
+    friction,
+    fuel,
+    mechanical,
+    pump,
+    spark,
+)
 
 FORMULAS = {
     "C8H18,isooctane": (8, 18, 0, "540-84-1"),
@@ -145,9 +158,9 @@ def test_current_friction_lies_below_the_old_engines():
 
 def test_wiebe_half_burned_angle():
     """Half burned at (ln 2 / 5)^(1/3) of the burn angle."""
-    assert cycle.burned_share((np.log(2.0) / 5.0) ** (1 / 3)) == pytest.approx(0.5, rel=1e-9)
-    start = cycle.burn_start(np.deg2rad(8.0), 100.0)
-    progress = (np.deg2rad(8.0) - start) / cycle.burn_angle(np.deg2rad(8.0), 100.0)
+    assert burn.burned_share((np.log(2.0) / 5.0) ** (1 / 3)) == pytest.approx(0.5, rel=1e-9)
+    start = burn.burn_start(np.deg2rad(8.0), 100.0)
+    progress = (np.deg2rad(8.0) - start) / burn.burn_angle(np.deg2rad(8.0), 100.0)
     assert progress == pytest.approx((np.log(2.0) / 5.0) ** (1 / 3), rel=1e-3)
 
 
@@ -156,7 +169,7 @@ def test_wiebe_half_burned_angle():
 )
 def test_ignition_delay_printed_form(on, atm, kelvin, ms):
     """17.68 (ON/100)^3.402 p^-1.7 exp(3800/T), worked by hand; pressure in standard atmospheres."""
-    assert cycle.ignition_delay(on, atm * const.atm, kelvin) == pytest.approx(ms * 1e-3, rel=1e-4)
+    assert end_gas.ignition_delay(on, atm * const.atm, kelvin) == pytest.approx(ms * 1e-3, rel=1e-4)
 
 
 @pytest.mark.parametrize("ratio", [9.0, 10.0, 10.5])
@@ -188,17 +201,17 @@ def test_unburned_gamma_fit_against_cantera():
     gas.set_equivalence_ratio(1.1, "C8H18,isooctane", "O2:0.21,N2:0.79")
     for temperature in (300.0, 600.0, 800.0, 1000.0):
         gas.TP = temperature, 1e6
-        assert cycle._unburned_gamma(np.array(temperature)) == pytest.approx(gas.cp / gas.cv, rel=4e-3)
+        assert end_gas.unburned_gamma(np.array(temperature)) == pytest.approx(gas.cp / gas.cv, rel=4e-3)
 
 
 def test_geometry_reaches_its_compression_ratio():
-    geometry = cycle.Geometry(bore=0.0825, stroke=0.0929, rod=0.144, compression_ratio=9.6)
-    volumes = cycle.cylinder_volume(geometry, np.array([0.0, np.pi]))
+    geometry = cylinder.Geometry(bore=0.0825, stroke=0.0929, rod=0.144, compression_ratio=9.6)
+    volumes = cylinder.cylinder_volume(geometry, np.array([0.0, np.pi]))
     assert volumes[1] / volumes[0] == pytest.approx(9.6, rel=1e-9)
     assert volumes[1] - volumes[0] == pytest.approx(geometry.swept_volume, rel=1e-9)
 
 
-GEOMETRY = cycle.Geometry(bore=0.0825, stroke=0.0928, rod=0.144, compression_ratio=9.7)
+GEOMETRY = cylinder.Geometry(bore=0.0825, stroke=0.0928, rod=0.144, compression_ratio=9.7)
 
 
 def test_cycle_efficiency_is_a_believable_share_of_the_fuel_air_cycle():
