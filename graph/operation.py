@@ -130,12 +130,15 @@ def _rows(value: Array | float, rows: slice) -> Array:
 def _flat(value: Array | float, speeds: int) -> Array:
     """A value that broadcasts against (B, L, N) as one that broadcasts against (B, L N), held once where it is the same."""
     array = np.asarray(value)
-    array = array.reshape((1,) * (3 - array.ndim) + array.shape)
-    if array.shape[0] > 1 and (array == array[:1]).all():
-        array = array[:1]
+    array = _once(array.reshape((1,) * (3 - array.ndim) + array.shape))
     if array.shape[1:] == (1, 1):
         return array[:, :, 0]
     return np.broadcast_to(array, (array.shape[0], LEVELS.size, speeds)).reshape(array.shape[0], -1)
+
+
+def _once(array: Array) -> Array:
+    """Only the first configuration where all are the same."""
+    return array[:1] if array.shape[0] > 1 and (array == array[:1]).all() else array
 
 
 def _balance(
@@ -146,7 +149,7 @@ def _balance(
     octane = fuel.octane_index(fuel_burned.research_octane, fuel_burned.motor_octane, octane_weight) + path.octane_shift
     factor = constants["knock factor"] * path.knock_gain
     level = combustion.knock_level(octane, engine.speed, engine.mixture, factor, constants["knock speed exponent"])
-    level = np.asarray(level).reshape(-1, speeds)
+    level = _once(np.asarray(level).reshape(-1, speeds))
     path = Path(**{name: _flat(getattr(path, name), speeds) for name in PATH_FIELDS})
     speed, mixture = _flat(engine.speed, speeds), _flat(engine.mixture, speeds)
     manifold = _flat(LEVELS[:, None], speeds)
