@@ -181,12 +181,12 @@ def _balance(
     for _ in range(ITERATIONS):
         back = inlet_pressure / manifold
         filling = breathing * np.maximum(air.exhaust_pressure_factor(ratio, back), LEAST_FILLING)
-        flow = filling * manifold / (gas.R_AIR * charge) * swept_flow
+        charge_density = pipe.gas_density(manifold, charge)
+        density = filling * charge_density
+        flow = density * swept_flow
         before = weather.pressure - pipe.pressure_loss(inlet_loss, flow, ambient_density)
         before = np.maximum(before, 0.5 * weather.pressure)
-        charge_density = pipe.gas_density(manifold, charge)
-        boost = manifold + pipe.pressure_loss(THROTTLE_LOSS, flow, charge_density)
-        after = boost + pipe.pressure_loss(path.cooler_loss, flow, charge_density)
+        after = manifold + pipe.pressure_loss(THROTTLE_LOSS + path.cooler_loss, flow, charge_density)
         hot = _compressed(path, weather, flow, before, np.maximum(after / before, 1.0))
         effectiveness = cooler.effectiveness_at_flow(
             path.cooler_effectiveness, path.cooler_flow, flow, path.cooler_exponent
@@ -195,7 +195,6 @@ def _balance(
             effectiveness = cooler.soaked_effectiveness(effectiveness, path.cooler_soak, flow)
         charge = cooler.outlet_temperature(hot, weather.temperature, effectiveness)
         exhaust_flow = flow * exhausted
-        density = flow / swept_flow
         residual = air.residual_fraction(ratio, back, charge, RESIDUAL_TEMPERATURE)
         mixed = (1.0 - residual) * (charge + warmed) + residual * RESIDUAL_TEMPERATURE
         best, knock, phasing, kept = reading.burn(density, mixed)
@@ -228,7 +227,7 @@ def _balance(
     values = {
         "torque": (indicated - pumping - rubbing) * engine.displacement / (4.0 * np.pi),
         "manifold_pressure": manifold,
-        "boost_pressure": boost,
+        "boost_pressure": manifold + pipe.pressure_loss(THROTTLE_LOSS, flow, charge_density),
         "air_flow": flow,
         "fuel_flow": flow * burnt,
         "exhaust_flow": exhaust_flow,

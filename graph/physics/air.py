@@ -194,7 +194,7 @@ def exhaust_pressure_factor(compression_ratio: float, pressure_ratio: Array | fl
     0.95579
     """
     span = compression_ratio - 1.0
-    return np.asarray(compression_ratio / span - (np.asarray(pressure_ratio) + k - 1.0) / (k * span))
+    return np.asarray(compression_ratio / span - (np.asarray(pressure_ratio) + (k - 1.0)) / (k * span))
 
 
 def residual_fraction(

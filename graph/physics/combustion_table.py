@@ -222,8 +222,8 @@ def weights(nodes: Array, at: Array) -> tuple[NDArray[np.intp], Array]:
     ([0, 1], [0.25, 1.5])
     """
     place = np.asarray((at - nodes[0]) / (nodes[1] - nodes[0]))
-    lower = np.minimum(np.maximum(np.floor(place), 0.0), nodes.size - 2.0)
-    return lower.astype(np.intp), np.asarray(place - lower)
+    lower = place.astype(np.intp).clip(0, nodes.size - 2)
+    return lower, np.asarray(place - lower)
 
 
 def _step(table: Array) -> Array:
