@@ -11,6 +11,8 @@ BURN_DURATION = np.deg2rad(22.0)
 BURN_SPEED_EXPONENT = 0.12
 BURN_LATE_GROWTH = 0.025 / np.deg2rad(1.0)
 BURN_LATE_FROM = np.deg2rad(8.0)
+#: Of the whole Wiebe angle with a = 5 and m = 2: from 10 to 90 % burned, and from the start to half burned [1].
+_MIDDLE, _HALF = 0.496, 0.5175
 
 
 def burned_share(progress: Array | float) -> Array:
@@ -38,7 +40,7 @@ def burned_share(progress: Array | float) -> Array:
     return np.asarray(1.0 - np.exp(-5.0 * np.clip(progress, 0.0, 1.0) ** 3))
 
 
-def burn_angle(phasing: Array | float, speed: Array | float) -> Array:
+def burn_angle(phasing: Array | float, speed: Array | float, duration: float | None = None) -> Array:
     """Total Wiebe burn angle.
 
     Parameters
@@ -47,6 +49,8 @@ def burn_angle(phasing: Array | float, speed: Array | float) -> Array:
         Angle of half-burned charge after top dead centre [rad].
     speed : array
         Engine speed [1/s].
+    duration : float or None
+        10 to 90 % burn angle [rad]; None for the law over speed and phasing.
 
     Returns
     -------
@@ -63,11 +67,13 @@ def burn_angle(phasing: Array | float, speed: Array | float) -> Array:
     >>> round(float(np.rad2deg(burn_angle(np.deg2rad(8.0), 100.0))), 2)
     44.35
     """
+    if duration is not None:
+        return np.full(np.shape(phasing), duration / _MIDDLE)
     late = 1.0 + BURN_LATE_GROWTH * np.maximum(np.asarray(phasing) - BURN_LATE_FROM, 0.0)
-    return np.asarray(BURN_DURATION / 0.496 * (np.asarray(speed) / 100.0) ** BURN_SPEED_EXPONENT * late)
+    return np.asarray(BURN_DURATION / _MIDDLE * (np.asarray(speed) / 100.0) ** BURN_SPEED_EXPONENT * late)
 
 
-def burn_start(phasing: Array | float, speed: Array | float) -> Array:
+def burn_start(phasing: Array | float, speed: Array | float, duration: float | None = None) -> Array:
     """Crank angle at which the burn starts; the spark is taken there.
 
     Parameters
@@ -76,6 +82,8 @@ def burn_start(phasing: Array | float, speed: Array | float) -> Array:
         Angle of half-burned charge after top dead centre [rad].
     speed : array
         Engine speed [1/s].
+    duration : float or None
+        As in :func:`burn_angle` [rad].
 
     Returns
     -------
@@ -91,4 +99,4 @@ def burn_start(phasing: Array | float, speed: Array | float) -> Array:
     >>> round(float(np.rad2deg(burn_start(np.deg2rad(8.0), 100.0))), 2)
     -14.95
     """
-    return np.asarray(np.asarray(phasing) - 0.5175 * burn_angle(phasing, speed))
+    return np.asarray(np.asarray(phasing) - _HALF * burn_angle(phasing, speed, duration))

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from graph.model import Array
-from graph.physics.burn import burn_angle, burned_share
+from graph.physics.burn import burn_angle, burn_start, burned_share
 from graph.physics.cylinder import WALL_FACTOR, Geometry, cylinder_volume, outer_work, wall_heat
 from graph.physics.end_gas import KNOCK_UNTIL, damped, end_gas_step, unburned_gamma
 
@@ -126,8 +126,7 @@ def closed_cycle(
     air = density * swept
     mass = air * (1.0 + ratio) / (1.0 - residual)
     released = RELEASED * air * heat
-    burn = burn_angle(phasing, speed) if burn_duration is None else np.full(phasing.shape, burn_duration / 0.496)
-    start = phasing - 0.5175 * burn
+    burn, start = burn_angle(phasing, speed, burn_duration), burn_start(phasing, speed, burn_duration)
     angles = np.linspace(INTAKE_CLOSING, EXHAUST_OPENING, steps + 1)
     volumes = cylinder_volume(geometry, angles)
     step_time = (angles[1] - angles[0]) / (2.0 * np.pi * speed)
