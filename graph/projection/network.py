@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
-from enum import Enum
+from enum import StrEnum
 from typing import Any, NamedTuple
 
 import networkx as nx
@@ -22,7 +22,7 @@ from graph.projection.facts import Facts
 SHAFTS = (("turbine", "compressor"),)
 
 
-class Place(Enum):
+class Place(StrEnum):
     """What a node stands for."""
 
     PART = "part"
@@ -35,7 +35,7 @@ class Place(Enum):
     LIMIT = "limit"
 
 
-class Edge(Enum):
+class Edge(StrEnum):
     """What an edge states, read from its tail to its head."""
 
     FITS = "fits"

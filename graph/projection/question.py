@@ -200,7 +200,7 @@ def breaks_if_withdrawn(facts: Facts, part: str) -> Answer:
 
 def hangs_in_the_air(facts: Facts) -> Answer:
     """Parts that fit nothing, parts that are named and not in the book, requirements that nothing meets."""
-    return _findings("hangs-in-the-air", walk.orphans(build_network(facts)))
+    return _findings("hangs-in-the-air", walk.orphans(build_network(facts, kinds={})))
 
 
 def _findings(question: str, found: tuple[walk.Finding, ...]) -> Answer:

@@ -100,21 +100,23 @@ def survey_hanging(view: View, first: int | None = None) -> Answer:
     """
     platforms, cars = view.platforms(), view.cars()
     walk = Walk(view)
-    places = {(code, slot.kind) for p in platforms for code in (p.id, *p.codes) for slot in p.slots}
+    taking: dict[str, set[str]] = defaultdict(set)
+    for platform in platforms:
+        for kind in {slot.kind for slot in platform.slots}:
+            taking[kind].update((platform.id, *platform.codes))
     fitments = view.fitments()
-    loose = [f.id for f in fitments if not any((code, f.kind) in places for code in f.codes)]
+    loose = [f.id for f in fitments if taking[f.kind].isdisjoint(f.codes)]
     fitting = sum(view.count_by_fitment(loose).values())
     unknown = _unknown(view, platforms, cars)
     unmet: dict[str, list[str]] = defaultdict(list)
     for number, _, text in view.demanding(_unmet(view, walk, {f.id: f.codes for f in fitments})):
         unmet[number].append(text)
     for part in view.parts_numbered(view.doubts(VAGUE)):
-        unmet[part.id] += [relation.text for relation in part.relations if relation.vague]
-    begun = list(view.first_by_fitment(loose, first))
-    shown = {part.id for part in begun}
-    shown |= set(_first(unmet, first)) | set(_first(unknown, first))
-    walk.add(*begun)
-    _take_in(walk, (*view.parts_numbered(_first(unmet, first)), *view.parts_that_name(_first(unknown, first))))
+        if vague := [relation.text for relation in part.relations if relation.vague]:
+            unmet[part.id] += vague
+    # each of these names has a row of its own, so the first names hold the first rows
+    shown = set(_first({*view.first_numbers(loose, first), *unmet, *unknown}, first))
+    _take_in(walk, (*view.parts_numbered(shown - unknown), *view.parts_that_name(shown & unknown)))
     codes = {code for part in walk.parts.values() if part.id in shown for code in part.fits}
     near = [p for p in platforms if codes & {p.id, *p.codes} or shown & {slot.factory_part for slot in p.slots}]
     answer = hangs_in_the_air(Facts(parts=walk.facts().parts, platforms=tuple(near), cars=cars))

@@ -6,7 +6,7 @@ A question about every part then looks at the few things that parts have in comm
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, select
 
@@ -15,8 +15,7 @@ from graph.store import table as t
 from graph.store.record import canonical
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fitment:
+class Fitment(NamedTuple):
     """Codes that parts of one kind fit, in their order."""
 
     id: int

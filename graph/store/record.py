@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
@@ -79,6 +79,12 @@ def row_place(file: str, sheet: str, number: int) -> str:
 def canonical(value: object) -> str:
     """JSON in canonical form: keys sorted, ASCII, no number that is none."""
     return _CANONICAL.encode(value)
+
+
+def decoded(texts: Iterable[str]) -> list[Any]:
+    """Values of many JSON texts, read at one go."""
+    found: list[Any] = json.loads(f"[{', '.join(texts)}]")
+    return found
 
 
 def content_hash(value: object) -> str:

@@ -6,13 +6,13 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Column, ColumnElement, Connection, Select, Table, and_, collate, func, or_, select
+from sqlalchemy import Column, ColumnElement, Connection, Select, Table, Text, and_, cast, collate, func, or_, select
 
 from graph.actor import LOCAL, Actor
 from graph.model import Curve, Meaning, Part, RelationKind
 from graph.store import table as t
 from graph.store.likeness import Fitment
-from graph.store.record import part_record
+from graph.store.record import decoded, part_record
 
 #: In the place of infinity, which no database compares alike.
 MOST = 1.0e300
@@ -86,9 +86,10 @@ class Shelf:
     def fitments(self, kind: str | None = None) -> tuple[Fitment, ...]:
         """Codes that parts fit, once for all parts of one kind that fit the same; of one kind or of all."""
         c = t.fitment.c
-        query = select(c.id, c.kind, c.codes).order_by(c.id)
-        rows = self._connection.execute(query if kind is None else query.where(c.kind == kind))
-        return tuple(Fitment(id=row.id, kind=row.kind, codes=tuple(row.codes)) for row in rows)
+        query = select(c.id, c.kind, cast(c.codes, Text)).order_by(c.id)
+        rows = self._connection.execute(query if kind is None else query.where(c.kind == kind)).all()
+        codes = decoded(text for _, _, text in rows)
+        return tuple(Fitment(i, kind, tuple(of)) for (i, kind, _), of in zip(rows, codes, strict=True))
 
     def parts_of(self, fitments: Sequence[int]) -> tuple[Part, ...]:
         """Current parts of some fitments."""

@@ -58,22 +58,22 @@ class Survey(Shelf):
 
     def first_by_outline(self, outlines: Sequence[int], first: int | None) -> tuple[Part, ...]:
         """Current parts of some outlines, the first by number."""
-        return self._first(t.part_revision.c.outline_id, outlines, first)
+        revision = t.part_revision.c
+        query = select(revision.id).where(revision.superseded_by.is_(None), revision.outline_id.in_(outlines))
+        query = query.order_by(self._by_letter(revision.part_id)).limit(first)
+        return self._of(list(self._connection.execute(query).scalars()))
 
-    def first_by_fitment(self, fitments: Sequence[int], first: int | None) -> tuple[Part, ...]:
-        """Current parts of some fitments, the first by number."""
-        return self._first(t.part_revision.c.fitment_id, fitments, first)
+    def first_numbers(self, fitments: Sequence[int], first: int | None) -> tuple[str, ...]:
+        """Numbers of current parts of some fitments, the first of them."""
+        revision = t.part_revision.c
+        query = select(revision.part_id).where(revision.superseded_by.is_(None), revision.fitment_id.in_(fitments))
+        query = query.order_by(self._by_letter(revision.part_id)).limit(first)
+        return tuple(self._connection.execute(query).scalars())
 
     def _counts(self, column: Column[int], wanted: Sequence[int]) -> Mapping[int, int]:
         current = t.part_revision.c.superseded_by.is_(None)
         query = select(column, func.count()).where(current, column.in_(wanted)).group_by(column)
         return {row[0]: row[1] for row in self._connection.execute(query)}
-
-    def _first(self, column: Column[int], wanted: Sequence[int], first: int | None) -> tuple[Part, ...]:
-        revision = t.part_revision.c
-        query = select(revision.id).where(revision.superseded_by.is_(None), column.in_(wanted))
-        query = query.order_by(self._by_letter(revision.part_id)).limit(first)
-        return self._of(list(self._connection.execute(query).scalars()))
 
     def doubts(self, topic: str) -> tuple[str, ...]:
         """Numbers that a question has to look at, in order."""
@@ -138,6 +138,8 @@ class Survey(Shelf):
 
     def demanding(self, demands: Sequence[Demand]) -> tuple[tuple[str, Demand, str], ...]:
         """Current parts with a demand: number, demand, words; a part that names another as well is left out."""
+        if not demands:
+            return ()
         revision, relation = t.part_revision.c, t.relation.c
         query = (
             select(
