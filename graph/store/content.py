@@ -11,7 +11,7 @@ RFC 8259, The JavaScript Object Notation (JSON) Data Interchange Format, 2017.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from json.encoder import encode_basestring_ascii as quoted
 
 from graph.model import Condition, Curve, Part, Rating
@@ -37,22 +37,43 @@ class Quoted(dict[str, str]):
         return NULL if word is None else self[word]
 
 
+class Figures(dict[float, str]):
+    """Finite floats other than zero to JSON; as long as they are not too many, each is written once."""
+
+    def __missing__(self, value: float) -> str:
+        """Write a new number; what is none is refused."""
+        said = repr(value) if value - value == 0.0 else canonical(value)
+        if len(self) < MOST_KEPT:
+            self[value] = said
+        return said
+
+
 class Canon:
-    """Writes parts as canonical JSON, in one run over a book."""
+    """Writes parts as canonical JSON, in one run over a book.
+
+    What many rows or ratings have in common is written once, as a form with gaps for what is their own.
+    """
 
     def __init__(self) -> None:
         self._words = Quoted()
+        self._figures = Figures()
         self._conditions: dict[int, tuple[object, str]] = {}
+        self._rows: dict[tuple[str, ...], str] = {}
+        self._ratings: dict[tuple[str | None, ...], str] = {}
 
     def cells(self, cells: Mapping[str, str]) -> str:
         """Cells of a row as read: header to text."""
-        words = self._words
-        return "{" + ", ".join([f"{words[name]}: {words[text]}" for name, text in cells.items()]) + "}"
+        names = tuple(cells)
+        form = self._rows.get(names)
+        if form is None:
+            form = "{" + ", ".join([f"{_literal(quoted(name))}: %s" for name in names]) + "}"
+            if len(self._rows) < MOST_KEPT:
+                self._rows[names] = form
+        return form % tuple(map(quoted, cells.values()))
 
-    def listed(self, items: Iterable[object]) -> str:
+    def listed(self, items: Sequence[object]) -> str:
         """A list of words or of rows."""
-        found = list(items)
-        return canonical(found) if found else "[]"
+        return canonical(items) if items else "[]"
 
     def curve(self, value: float | Curve) -> str:
         """Points of a curve; the sign for none where the value is a number."""
@@ -66,33 +87,60 @@ class Canon:
             known = self._conditions[id(conditions)] = conditions, canonical(rows)
         return known[1]
 
+    def number(self, value: float | None) -> str:
+        """A number, or the sign for none."""
+        if value and type(value) is float:  # zero has two signs, and a whole number equals a float
+            return self._figures[value]
+        if value is None:
+            return NULL
+        return repr(value) if type(value) is int else canonical(value)
+
     def rating(self, rating: Rating) -> str:
         """One rating."""
-        value, evidence, words = rating.value, rating.evidence, self._words
+        value, evidence = rating.value, rating.evidence
+        by, date, detail = evidence.by, evidence.date, evidence.detail
+        conditions = self.conditions(rating.conditions)
+        said = (conditions, by, date, detail, evidence.kind._value_, rating.meaning._value_, rating.name)
+        form = self._ratings.get(said)
+        if form is None:
+            form = self._rating_form(*said)
+            if len(self._ratings) < MOST_KEPT:
+                self._ratings[said] = form
+        curve, single = (self.curve(value), NULL) if isinstance(value, Curve) else (NULL, self.number(value))
+        return form % (curve, quoted(evidence.source), self.number(rating.spread), quoted(rating.text), single)
+
+    def _rating_form(
+        self, conditions: str, by: str | None, date: str | None, detail: str, kind: str, meaning: str, name: str
+    ) -> str:
+        """A rating with gaps for its curve, its source, its spread, its text and its value."""
+        words = self._words
         return (
-            f'{{"conditions": {self.conditions(rating.conditions)}, "curve": {self.curve(value)}, '
-            f'"evidence_by": {words.or_null(evidence.by)}, "evidence_date": {words.or_null(evidence.date)}, '
-            f'"evidence_detail": {words[evidence.detail]}, "evidence_kind": {words[evidence.kind._value_]}, '
-            f'"evidence_source": {quoted(evidence.source)}, "meaning": {words[rating.meaning._value_]}, '
-            f'"name": {words[rating.name]}, "spread": {_number(rating.spread)}, "text": {quoted(rating.text)}, '
-            f'"value": {NULL if isinstance(value, Curve) else _number(value)}}}'
+            f'{{"conditions": {_literal(conditions)}, "curve": %s, '
+            f'"evidence_by": {_literal(words.or_null(by))}, "evidence_date": {_literal(words.or_null(date))}, '
+            f'"evidence_detail": {_literal(words[detail])}, "evidence_kind": {words[kind]}, '
+            f'"evidence_source": %s, "meaning": {words[meaning]}, '
+            f'"name": {_literal(words[name])}, "spread": %s, "text": %s, "value": %s}}'
         )
 
     def part(self, part: Part) -> str:
         """Everything that a part says."""
-        words = self._words
-        ratings = ", ".join([self.rating(r) for r in part.ratings])
+        words, number = self._words, self.number
         return (
             f'{{"fits": [{", ".join([words[code] for code in part.fits])}], '
-            f'"interfaces": {self.listed(map(interface_row, part.interfaces))}, '
+            f'"interfaces": {self.listed([interface_row(i) for i in part.interfaces])}, '
             f'"part": {{"factory": {"true" if part.factory else "false"}, "kind": {words[part.kind]}, '
-            f'"labour": {_number(part.labour)}, "lead_time": {_number(part.lead_time)}, '
+            f'"labour": {number(part.labour)}, "lead_time": {number(part.lead_time)}, '
             f'"maker": {words[part.maker]}, "name": {quoted(part.name)}, "note": {words[part.note]}, '
-            f'"part_id": {quoted(part.id)}, "price": {_number(part.price)}, "source": {quoted(part.source)}, '
-            f'"stock": {_number(part.stock)}, "tasks": {self.listed(part.tasks)}}}, '
-            f'"ratings": [{ratings}], '
-            f'"relations": {self.listed(map(relation_row, part.relations))}}}'
+            f'"part_id": {quoted(part.id)}, "price": {number(part.price)}, "source": {quoted(part.source)}, '
+            f'"stock": {number(part.stock)}, "tasks": {self.listed(part.tasks)}}}, '
+            f'"ratings": [{", ".join(map(self.rating, part.ratings))}], '
+            f'"relations": {self.listed([relation_row(r) for r in part.relations])}}}'
         )
+
+
+def _literal(text: str) -> str:
+    """A text that stands in a form as it is."""
+    return text.replace("%", "%%")
 
 
 def part_content(part: Part, canon: Canon | None = None) -> str:
@@ -111,10 +159,3 @@ def part_content(part: Part, canon: Canon | None = None) -> str:
         SHA-256 of its canonical JSON.
     """
     return hashlib.sha256((canon or Canon()).part(part).encode("ascii")).hexdigest()
-
-
-def _number(value: float | None) -> str:
-    """A number in canonical JSON; what is none is refused as there."""
-    if type(value) is float and value - value == 0.0:  # neither infinite nor no number
-        return repr(value)
-    return NULL if value is None else canonical(value)

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, select
 
-from graph.model import Meaning, Part
+from graph.model import Condition, Meaning, Part
 from graph.store import table as t
 from graph.store.record import canonical
 
@@ -54,6 +54,7 @@ class Likenesses:
     def __init__(self, connection: Connection) -> None:
         self._known: dict[tuple[Any, ...], int] = {}
         self._outlines: dict[tuple[Any, ...], int] = {}
+        self._conditions: dict[int, tuple[object, tuple[str, ...]]] = {}
         self.fitments: list[tuple[Any, ...]] = []
         self.outlines: list[tuple[Any, ...]] = []
         for row in connection.execute(select(t.fitment)):
@@ -72,9 +73,7 @@ class Likenesses:
 
     def outline(self, part: Part) -> int:
         """The outline of a part."""
-        stated = tuple(
-            (r.name, r.meaning.value, tuple(c.name for c in r.conditions if c.value is not None)) for r in part.ratings
-        )
+        stated = tuple([(r.name, r.meaning._value_, self._known_conditions(r.conditions)) for r in part.ratings])
         key = (part.kind, bool(part.fits), stated)
         number = self._outlines.get(key)
         if number is None:
@@ -82,3 +81,11 @@ class Likenesses:
             body = [{"name": name, "meaning": meaning, "conditions": list(c)} for name, meaning, c in stated]
             self.outlines.append((number, part.kind, bool(part.fits), canonical(body)))
         return number
+
+    def _known_conditions(self, conditions: tuple[Condition, ...]) -> tuple[str, ...]:
+        """Names of the conditions that have a value."""
+        found = self._conditions.get(id(conditions))
+        if found is None:  # the conditions are kept, so that their place is not given to others
+            names = tuple(c.name for c in conditions if c.value is not None)
+            found = self._conditions[id(conditions)] = conditions, names
+        return found[1]

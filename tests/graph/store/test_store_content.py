@@ -26,8 +26,10 @@ from graph.model import (
 )
 from graph.store.content import Canon, part_content
 
-WORDS = st.text(alphabet=st.characters(codec="utf-8"), max_size=8) | st.sampled_from(["", 'a "b"', "ü\n", "\u2028"])
-NUMBERS = st.floats(allow_nan=False, allow_infinity=False)
+WORDS = st.text(alphabet=st.characters(codec="utf-8"), max_size=8) | st.sampled_from(
+    ["", 'a "b"', "ü\n", "\u2028", "4 %", "%s"]
+)
+NUMBERS = st.floats(allow_nan=False, allow_infinity=False) | st.sampled_from([0.0, -0.0, 1.0, 1, True])
 MAYBE = st.none() | NUMBERS
 CURVES = st.builds(lambda x, y: Curve(x=(x, x + 1.0), y=(y, y)), NUMBERS, NUMBERS)
 CONDITIONS = st.builds(Condition, name=WORDS, value=NUMBERS | WORDS, assumed=st.booleans())
