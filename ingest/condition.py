@@ -18,7 +18,7 @@ _EXAMPLES = "write it as 'name value unit', several parted by ';'"
 
 
 def read_conditions(
-    line: Line, spec: RatingSpec, words: Vocabulary, add: Callable[[Problem], None], behind: str = ""
+    line: Line, spec: RatingSpec, words: Vocabulary, behind: str, add: Callable[[Problem], None]
 ) -> tuple[Condition, ...] | None:
     """Read the conditions of a rating and fill in what the sheet does not say.
 
@@ -30,10 +30,10 @@ def read_conditions(
         The rating.
     words : Vocabulary
         Names of conditions in other languages.
-    add : callable
-        Takes every defect found.
     behind : str
         What stands behind ``@`` in the rating's own cell.
+    add : callable
+        Takes every defect found.
 
     Returns
     -------

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from itertools import filterfalse
 from operator import itemgetter
 from types import MappingProxyType
 from typing import Any
@@ -46,6 +47,25 @@ _COUNTED = frozenset({"eur net", "net eur", "€ net", "eur netto", "netto eur",
 _NUMBER_HEADS = frozenset({"value", "wert"})
 
 
+class _Positions(dict[str, int]):
+    """Fields to the positions of their columns."""
+
+    def __missing__(self, name: str) -> int:
+        return -1
+
+
+class _Picks(dict[tuple[str, ...], Pick]):
+    """Fields to what takes their texts out of a line; as few as the program asks for."""
+
+    def __init__(self, at: Mapping[str, int]) -> None:
+        super().__init__()
+        self._at = at
+
+    def __missing__(self, fields: tuple[str, ...]) -> Pick:
+        pick = self[fields] = itemgetter(*(self._at[name] for name in fields))
+        return pick
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Header:
     """A recognised header row.
@@ -70,15 +90,15 @@ class Header:
     Attributes
     ----------
     at : dict of str to int
-        Field to the position of its column, counted from 0.
+        Field to the position of its column, counted from 0; -1 where the table has no such column.
     keys : tuple of str
         Names under which the cells of a row are kept: the header, with its letters where it stands twice.
     blank : tuple of str
         As many empty texts as there are columns.
     ends : dict of str to str
         Field to what the place of its cell ends with.
-    picks : dict
-        What :meth:`picked` has given, by its fields.
+    picks : dict of tuple of str to callable
+        Fields, two or more, to what takes their texts out of a line's texts, all at once.
     clean : dict
         What cells under this header read as, by their text: only what was read without a defect.
     """
@@ -94,23 +114,17 @@ class Header:
     keys: tuple[str, ...] = field(init=False, repr=False, compare=False)
     blank: tuple[str, ...] = field(init=False, repr=False, compare=False)
     ends: dict[str, str] = field(init=False, repr=False, compare=False)
-    picks: dict[tuple[str, ...], Pick] = field(init=False, repr=False, compare=False, default_factory=dict)
+    picks: _Picks = field(init=False, repr=False, compare=False)
     clean: dict[Hashable, Any] = field(init=False, repr=False, compare=False, default_factory=dict)
 
-    def picked(self, *fields: str) -> Pick:
-        """What takes the texts of some fields out of a line's texts, all at once."""
-        known = self.picks.get(fields)
-        if known is None:
-            known = self.picks[fields] = itemgetter(*(self.at.get(name, -1) for name in fields))
-        return known
-
     def __post_init__(self) -> None:
-        at = {name: column_index(column) for name, column in self.columns.items()}
+        at = _Positions({name: column_index(column) for name, column in self.columns.items()})
         keys = [column_letters(i) for i in range(max(map(column_index, self.names), default=-1) + 1)]
         for column, name in self.names.items():
             keys[column_index(column)] = f"{name} ({column})" if name in keys else name
         ends = {name: f", column '{self.names[column]}' ({column})" for name, column in self.columns.items()}
         object.__setattr__(self, "at", at)
+        object.__setattr__(self, "picks", _Picks(at))
         object.__setattr__(self, "ends", ends)
         object.__setattr__(self, "keys", tuple(keys))
         object.__setattr__(self, "blank", ("",) * len(keys))
@@ -128,21 +142,20 @@ class KeyWords:
     def __init__(self, words: Vocabulary) -> None:
         self._keys = {w for t in TABLES for w, f in words.header[t].items() if f in ("slot", "property", "wheel_speed")}
         self._plain = not any(re.search(r"\d", key) for key in self._keys)
-        self._seen: dict[str, bool] = {}
+        self._others: set[str] = set()
 
     def _is_key(self, text: str) -> bool:
         return plain_word(_BRACKET.split(text, maxsplit=1)[0]) in self._keys
 
     def among(self, texts: Iterable[str]) -> bool:
         """Return whether any of the texts may head the slots or properties of a table."""
-        seen = self._seen
-        for text in texts:
-            if text not in seen:
-                if len(seen) > MOST_REMEMBERED:
-                    seen.clear()
-                seen[text] = not (self._plain and _NUMBERED.match(text)) and self._is_key(text)
-            if seen[text]:
+        others = self._others
+        for text in filterfalse(others.__contains__, texts):
+            if not (self._plain and _NUMBERED.match(text)) and self._is_key(text):
                 return True
+            if len(others) > MOST_REMEMBERED:
+                others.clear()
+            others.add(text)
         return False
 
 

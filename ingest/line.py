@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
+from itertools import compress
 from typing import TypeVar
 
 from graph.store.record import row_place, rows_place
@@ -47,16 +48,20 @@ class Line:
 
     def text(self, name: str) -> str:
         """Text of a field, empty where the cell is."""
-        return self.texts[self.header.at.get(name, -1)]
+        return self.texts[self.header.at[name]]
 
     def word(self, name: str) -> str:
         """Text of a field with every kind of space as one plain space."""
-        text = self.texts[self.header.at.get(name, -1)]
+        text = self.texts[self.header.at[name]]
         return " ".join(text.split()) if text else ""
 
     def value(self, name: str) -> Value:
         """Stored value of a field, None where the cell is empty."""
         return self.row.values[self.header.at[name]] if self.text(name) else None
+
+    def types(self, *names: str) -> tuple[type, ...]:
+        """Types of the stored values of fields; none for a row of texts, whose texts say everything."""
+        return () if self.row.is_text else tuple(type(self.value(name)) for name in names)
 
     def unit(self, name: str) -> str | None:
         """Unit that the header declares for a field."""
@@ -68,9 +73,7 @@ class Line:
         keys, texts = self.header.keys, self.row.texts
         if len(texts) > len(keys):
             keys = (*keys, *map(column_letters, range(len(keys), len(texts))))
-        if "" in texts:
-            return {key: text for key, text in zip(keys, texts, strict=False) if text}
-        return dict(zip(keys, texts, strict=False))
+        return dict(zip(compress(keys, texts), filter(None, texts), strict=True))
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -128,7 +131,7 @@ def line_under(header: Header, row: Row, file: str, sheet: str = "", *, fault: b
 
 
 def remember(
-    line: Line, key: Hashable, read: Callable[[Callable[[Problem], None]], _Read | None], add: Callable[[Problem], None]
+    line: Line, key: Hashable, add: Callable[[Problem], None], read: Callable[..., _Read | None], *given: object
 ) -> _Read | None:
     """What cells read as, from memory where the same texts were read without a defect under this header.
 
@@ -141,10 +144,12 @@ def remember(
         The row.
     key : hashable
         What is read, and everything that it depends on beside the header and the shop's words.
-    read : callable
-        Reads it; its argument takes the defects.
     add : callable
         Takes every defect found.
+    read : callable
+        Reads it: its arguments are the row, what is given, and what takes the defects.
+    given : object
+        What it takes beside the row.
 
     Returns
     -------
@@ -156,7 +161,7 @@ def remember(
     if known is not None:
         return known
     problems: list[Problem] = []
-    found = read(problems.append)
+    found = read(line, *given, problems.append)
     for problem in problems:
         add(problem)
     if not problems and found is not None:

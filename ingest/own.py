@@ -15,7 +15,7 @@ from ingest.sheet import Reading
 from ingest.vocabulary import Vocabulary
 
 Add = Callable[[Problem], None]
-_COUNTED = ("labour", "lead", "stock")
+_COUNTED = ("price", "labour", "lead", "stock")
 _AMOUNTS: tuple[tuple[str, Callable[[Line, str, Reading, Add], float | None]], ...] = (
     ("price", read_price),
     ("labour", read_duration),
@@ -43,9 +43,8 @@ def read_own(number: str, line: Line, reading: Reading, kind: str) -> dict[str, 
     dict
         Fields of :class:`graph.model.Part` without its ratings [SI].
     """
-    add = reading.problems.append
-    key = ("bonds", *line.header.picked("requires", "interfaces", "fits")(line.texts))
-    bonds = remember(line, key, lambda a: _bonds(line, reading.words, a), add)
+    key = ("bonds", *line.header.picks["requires", "interfaces", "fits"](line.texts))
+    bonds = remember(line, key, reading.problems.append, _bonds, reading.words)
     assert bonds is not None
     said, interfaces, fits = bonds
     if not fits:
@@ -53,10 +52,11 @@ def read_own(number: str, line: Line, reading: Reading, kind: str) -> dict[str, 
     if not line.text("part"):
         _ask(line, reading, "part", "what the shop calls the part", "write its name")
     price, labour, lead, stock = _amounts(line, reading)
+    name = line.word("part")
     return {
         "id": number,
         "kind": kind,
-        "name": line.word("part"),
+        "name": name,
         "maker": line.word("maker"),
         "fits": fits,
         "interfaces": interfaces,
@@ -66,7 +66,7 @@ def read_own(number: str, line: Line, reading: Reading, kind: str) -> dict[str, 
         "labour": labour,
         "lead_time": lead,
         "stock": None if stock is None else int(stock),
-        "factory": line.word("part").casefold().startswith("factory "),
+        "factory": name.casefold().startswith("factory "),
         "note": line.word("note"),
         "source": line.source("number"),
     }
@@ -75,13 +75,13 @@ def read_own(number: str, line: Line, reading: Reading, kind: str) -> dict[str, 
 def _amounts(line: Line, reading: Reading) -> tuple[float | None, ...]:
     """Price, labour, lead time and stock; None where the cell is empty or cannot be read."""
     add = reading.problems.append
-    price, *others = line.header.picked("price", "labour", "lead", "stock")(line.texts)
+    price, *others = line.header.picks[_COUNTED](line.texts)
     if reading.decoration.comments:  # a comment may say more
         return tuple(read(line, name, reading, add) if line.text(name) else None for name, read in _AMOUNTS)
-    kinds = tuple(type(line.value(name)) for name, text in zip(_COUNTED, others, strict=True) if text)
-    key = ("price", type(line.value("price")), price, line.text("note"))
-    net = remember(line, key, lambda a: read_price(line, "price", reading, a), add) if price else None
-    times = remember(line, ("times", *others, kinds), lambda a: _times(line, reading, a), add)
+    types = line.types(*_COUNTED)
+    key = ("price", price, types[:1], line.text("note"))
+    net = remember(line, key, add, read_price, "price", reading) if price else None
+    times = remember(line, ("times", *others, types[1:]), add, _times, reading)
     return (net, *(times or ()))
 
 

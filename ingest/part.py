@@ -68,7 +68,8 @@ def read_parts(lines: Iterable[Line], reading: Reading, seen: Mapping[str, str])
         else:
             drafts[number] = _first_row(number, line, reading, seen)
     for number, draft in drafts.items():
-        reading.origins.update((("rating", f"{number} {name}"), line) for name, line in draft.stated.items())
+        for name, line in draft.stated.items():
+            reading.origins["rating", f"{number} {name}"] = line
     parts = [Part(**d.own, ratings=tuple(d.ratings.values())) for d in drafts.values() if d.own is not None]
     for draft in drafts.values():
         _ask_for_missing(draft, reading)
@@ -77,7 +78,7 @@ def read_parts(lines: Iterable[Line], reading: Reading, seen: Mapping[str, str])
 
 def _is_part(number: str, line: Line, reading: Reading) -> bool:
     """True for a row with a part number; the others are recorded here."""
-    if not any(line.header.picked("slot", "rating")(line.texts)):
+    if not any(line.header.picks["slot", "rating"](line.texts)):
         first = next(filter(None, line.row.texts), "")
         if reading.words.meaning("word", re.sub(r"[:\d].*", "", first)) == "subtotal":
             reading.keep(line, NOT_DATA, "a subtotal")
@@ -129,7 +130,7 @@ def _next_row(draft: _Draft, line: Line, reading: Reading) -> None:
         reading.keep(line, HELD, "the part stands in another sheet")
         return
     before = len(reading.problems)
-    for name in filter(line.text, OWN) if any(line.header.picked(*OWN)(line.texts)) else ():
+    for name in filter(line.text, OWN) if any(line.header.picks[OWN](line.texts)) else ():
         said, first = line.word(name), draft.first.word(name)
         if said != first:
             reading.problems.append(
@@ -212,14 +213,14 @@ def _rating_row(draft: _Draft, line: Line, reading: Reading) -> None:
 
 
 @lru_cache(maxsize=512)
-def _kind_called(plain: str) -> Kind:
-    return find_kind(plain)
+def _kind_called(text: str) -> Kind:
+    return find_kind(plain_word(text))
 
 
 def _kind(line: Line, reading: Reading) -> Kind | None:
     text = line.word("slot")
     try:
-        return _kind_called(plain_word(text))
+        return _kind_called(text)
     except UnknownName:
         reading.problems.append(
             line.problem(

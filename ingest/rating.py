@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 
 from graph.limit import Kind, RatingSpec
@@ -42,47 +42,36 @@ def read_rating(line: Line, kind: Kind, words: Vocabulary, add: Add) -> Rating |
         [SI]; None where a defect makes it unusable, and then at least one problem was added.
     """
     text, unit, condition = line.text("rating"), line.text("unit"), line.text("condition")
-    beside = line.header.picked(*_BESIDE)(line.texts)
-    kinds = (type(line.value("date")), type(line.value("spread")))
-    said: _Said | None = line.header.clean.get((kind.name, beside, kinds))
+    types = line.types("rating", "date", "spread")
+    beside = (kind.name, line.header.picks[_BESIDE](line.texts), types[1:])
+    said: _Said | None = line.header.clean.get(beside)
     if said is not None:
-        number = _remembered_number(line, kind, said.spec, text, unit, add)
-        if number is None or number[0] is None:
+        value, measure = _remembered_number(line, said.spec, (kind.name, said.spec.name, types[:1], text, unit), add)
+        if value is None:
             return None
-        if _is_plain(number[1]):
-            return _rating(line, said, number[0], text, unit, condition)
-    spec = remember(
-        line, ("rating of", kind.name, line.text("rating_of")), lambda a: rating_spec(line, kind, words, a), add
-    )
-    key = ("evidence", line.text("evidence"), kinds[0], line.text("date"))
+        if measure is None or _is_plain(measure):
+            return _rating(line, said, value, text, unit, condition)
+    spec = remember(line, ("rating of", kind.name, line.text("rating_of")), add, rating_spec, kind, words)
+    evidence_key = ("evidence", line.text("evidence"), types[1:2], line.text("date"))
     if spec is None:
-        remember(line, key, lambda a: read_evidence(line, words, a), add)
+        remember(line, evidence_key, add, read_evidence, words)
         return None
-    number = _remembered_number(line, kind, spec, text, unit, add)
-    value, measure = number if number is not None else (None, None)
+    value, measure = _remembered_number(line, spec, (kind.name, spec.name, types[:1], text, unit), add)
     behind = measure.condition if measure is not None else ""
-    conditions = remember(
-        line,
-        ("condition", kind.name, spec.name, behind, condition),
-        lambda a: read_conditions(line, spec, words, a, behind),
-        add,
-    )
-    evidence = remember(line, key, lambda a: read_evidence(line, words, a), add)
+    condition_key = ("condition", kind.name, spec.name, behind, condition)
+    conditions = remember(line, condition_key, add, read_conditions, spec, words, behind)
+    evidence = remember(line, evidence_key, add, read_evidence, words)
     least = measure is not None and "at least" in measure.qualifiers
-    meaning = remember(line, ("meaning", line.text("meaning"), least), lambda a: _meaning(line, least, words, a), add)
+    meaning = remember(line, ("meaning", line.text("meaning"), least), add, _meaning, least, words)
     width = width_of(measure)
     known = None if evidence is None else evidence[0]
-    spread = remember(
-        line,
-        ("spread", kinds[1], line.text("spread"), known, width),
-        lambda a: _spread(line, known, width, words, a),
-        add,
-    )
+    spread_key = ("spread", types[2:], line.text("spread"), known, width)
+    spread = remember(line, spread_key, add, _spread, known, width, words)
     if value is None or conditions is None or evidence is None or meaning is None or spread is None:
         return None
     said = _Said(spec=spec, conditions=conditions, evidence=evidence, meaning=meaning, spread=spread)
-    if _is_plain(measure):
-        keep(line, (kind.name, beside, kinds), said)
+    if measure is None or _is_plain(measure):
+        keep(line, beside, said)
     return _rating(line, said, value, text, unit, condition)
 
 
@@ -97,16 +86,15 @@ class _Said:
     spread: tuple[float, str]
 
 
-def _is_plain(measure: Measure | None) -> bool:
+def _is_plain(measure: Measure) -> bool:
     """Whether a number says nothing that its condition, meaning or spread would have to heed."""
-    return measure is None or not (measure.qualifiers or measure.condition)
+    return not (measure.qualifiers or measure.condition)
 
 
 def _remembered_number(
-    line: Line, kind: Kind, spec: RatingSpec, text: str, unit: str, add: Add
-) -> tuple[float | Curve | None, Measure | None] | None:
-    key = ("rating", kind.name, spec.name, type(line.value("rating")), text, unit)
-    return remember(line, key, lambda a: read_number(line, spec, a), add)
+    line: Line, spec: RatingSpec, key: tuple[Hashable, ...], add: Add
+) -> tuple[float | Curve | None, Measure | None]:
+    return remember(line, key, add, read_number, spec) or (None, None)
 
 
 def _rating(line: Line, said: _Said, value: float | Curve, text: str, unit: str, condition: str) -> Rating:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from typing import NamedTuple
 
 from ingest.extent import column_letters
 
@@ -33,8 +34,7 @@ class Cell:
     text: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
+class Row(NamedTuple):
     """One row, from column A to the last filled cell.
 
     Parameters
@@ -45,11 +45,14 @@ class Row:
         Stored values; what a blank cell holds does not count.
     texts : tuple of str
         The same as a person reads them; empty for a blank cell, and no text at all for a blank row.
+    is_text : bool
+        True where every value is known to be a text.
     """
 
     number: int
     values: tuple[Value, ...]
     texts: tuple[str, ...]
+    is_text: bool = False
 
     @property
     def cells(self) -> tuple[Cell, ...]:
@@ -104,8 +107,9 @@ class _Shown(dict[float, str]):
 def _row(record: Sequence[Value], number: int, percentages: frozenset[str], known: _Shown) -> Row:
     """Return a record up to its last filled cell."""
     try:
-        texts = list(map(str.strip, record))  # type: ignore[arg-type]
-    except TypeError:  # not all of them are texts
+        texts, is_text = list(map(str.strip, record)), True  # type: ignore[arg-type]
+    except TypeError:
+        is_text = False
         texts = [
             value.strip() if type(value) is str else known[value] if type(value) is float else _text_of(value)
             for value in record
@@ -119,7 +123,7 @@ def _row(record: Sequence[Value], number: int, percentages: frozenset[str], know
             if isinstance(value, float) and f"{_letters_of(index)}{number}" in percentages:
                 shown[index] = texts[index] = f"{value * 100:.15g} %"
         values = shown
-    return Row(number=number, values=tuple(values), texts=tuple(texts))
+    return Row(number, tuple(values), tuple(texts), is_text)
 
 
 _LETTERS: list[str] = []

@@ -86,14 +86,7 @@ class Reading:
                 self.keep(line, HELD, note)
 
     def _set(self, number: int, raw: Mapping[str, str], outcome: str, note: str) -> None:
-        self.rows[number] = SheetRow(
-            file=self.file,
-            sheet=self.sheet,
-            number=number,
-            cells=raw,
-            outcome=outcome,
-            note=note,
-        )
+        self.rows[number] = SheetRow(self.file, self.sheet, number, raw, outcome, note)
 
 
 def lines(sheet: Sheet, reading: Reading) -> Iterator[Line]:

@@ -178,9 +178,11 @@ def attach(parts: list[Part], drafts: Iterable[Draft], readings: Iterable[Readin
 
 def _sound(part: Part, readings: list[Reading]) -> Part:
     """A part without the map that its own rows state, where that cannot be one."""
+    if part.kind != KIND:
+        return part
     columns = [part.rating(name) for name, _ in COLUMNS.values()]
     curves = [r.value for r in columns if r is not None and isinstance(r.value, Curve)]
-    if part.kind != KIND or len(curves) < len(COLUMNS):
+    if len(curves) < len(COLUMNS):
         return part
     try:
         speed_map(*curves)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from functools import lru_cache
 from types import MappingProxyType
-from typing import Any
+from typing import Any, NamedTuple
 
 from graph.model import (
     Belief,
@@ -35,8 +35,7 @@ RATING = ("name", "value", "curve", "spread", "meaning", "conditions", "evidence
 _CANONICAL = json.JSONEncoder(sort_keys=True, ensure_ascii=True, allow_nan=False)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SheetRow:
+class SheetRow(NamedTuple):
     """One row of a sheet as read.
 
     Parameters
@@ -66,6 +65,7 @@ class SheetRow:
         return row_place(self.file, self.sheet, self.number)
 
 
+@lru_cache(maxsize=256)  # asked for with every row of a sheet
 def rows_place(file: str, sheet: str) -> str:
     """What the places of all rows of a sheet begin with; a text table has no sheet."""
     return f"{file}, sheet '{sheet}', row " if sheet else f"{file}, row "

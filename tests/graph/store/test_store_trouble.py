@@ -162,6 +162,6 @@ def test_held_rows_are_those_of_every_load(database: Database) -> None:
     with database.write() as unit:
         for number in (1, 2):
             load = unit.record_load(name="a.csv", sha256="0" * 64, who="bench", tool_version="0.1.0")
-            unit.record_rows(load, [replace(held, number=number), replace(held, outcome="loaded", note="")])
+            unit.record_rows(load, [held._replace(number=number), held._replace(outcome="loaded", note="")])
     with database.read() as view:
         assert [r.number for r in view.held_rows()] == [1, 2]
