@@ -93,7 +93,9 @@ def _check_members(archive: zipfile.ZipFile) -> None:
     """
     for name in archive.namelist():
         with archive.open(name) as stream:
-            if _READ.fullmatch(name):
-                xml.parsers.expat.ParserCreate().ParseFile(stream)
-            while stream.read(_CHUNK):
-                pass
+            parser = xml.parsers.expat.ParserCreate() if _READ.fullmatch(name) else None
+            while chunk := stream.read(_CHUNK):
+                if parser is not None:
+                    parser.Parse(chunk)
+            if parser is not None:
+                parser.Parse(b"", True)

@@ -59,10 +59,6 @@ class Line:
         """Stored value of a field, None where the cell is empty."""
         return self.row.values[self.header.at[name]] if self.text(name) else None
 
-    def types(self, *names: str) -> tuple[type, ...]:
-        """Types of the stored values of fields; none for a row of texts, whose texts say everything."""
-        return () if self.row.is_text else tuple(type(self.value(name)) for name in names)
-
     def unit(self, name: str) -> str | None:
         """Unit that the header declares for a field."""
         return self.header.units.get(self.header.columns.get(name, ""))

@@ -78,10 +78,10 @@ def _amounts(line: Line, reading: Reading) -> tuple[float | None, ...]:
     price, *others = line.header.picks[_COUNTED](line.texts)
     if reading.decoration.comments:  # a comment may say more
         return tuple(read(line, name, reading, add) if line.text(name) else None for name, read in _AMOUNTS)
-    types = line.types(*_COUNTED)
-    key = ("price", price, types[:1], line.text("note"))
+    types = line.row.types
+    key = ("price", price, types, line.text("note"))
     net = remember(line, key, add, read_price, "price", reading) if price else None
-    times = remember(line, ("times", *others, types[1:]), add, _times, reading)
+    times = remember(line, ("times", *others, types), add, _times, reading)
     return (net, *(times or ()))
 
 

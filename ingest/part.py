@@ -94,7 +94,7 @@ def _is_part(number: str, line: Line, reading: Reading) -> bool:
         )
         reading.keep(line, HELD, "no part number")
         return False
-    if NUMBER.fullmatch(number) is None or (isinstance(line.value("number"), float) and "." in number):
+    if NUMBER.fullmatch(number) is None or ("." in number and isinstance(line.value("number"), float)):
         reading.problems.append(line.problem("number", *no_number(number)))
         reading.keep(line, HELD, "not a part number")
         reading.held_parts.append(line)

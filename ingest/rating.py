@@ -42,21 +42,21 @@ def read_rating(line: Line, kind: Kind, words: Vocabulary, add: Add) -> Rating |
         [SI]; None where a defect makes it unusable, and then at least one problem was added.
     """
     text, unit, condition = line.text("rating"), line.text("unit"), line.text("condition")
-    types = line.types("rating", "date", "spread")
-    beside = (kind.name, line.header.picks[_BESIDE](line.texts), types[1:])
+    types = line.row.types
+    beside = (kind.name, line.header.picks[_BESIDE](line.texts), types)
     said: _Said | None = line.header.clean.get(beside)
     if said is not None:
-        value, measure = _remembered_number(line, said.spec, (kind.name, said.spec.name, types[:1], text, unit), add)
+        value, measure = _remembered_number(line, said.spec, (kind.name, said.spec.name, types, text, unit), add)
         if value is None:
             return None
         if measure is None or _is_plain(measure):
             return _rating(line, said, value, text, unit, condition)
     spec = remember(line, ("rating of", kind.name, line.text("rating_of")), add, rating_spec, kind, words)
-    evidence_key = ("evidence", line.text("evidence"), types[1:2], line.text("date"))
+    evidence_key = ("evidence", line.text("evidence"), types, line.text("date"))
     if spec is None:
         remember(line, evidence_key, add, read_evidence, words)
         return None
-    value, measure = _remembered_number(line, spec, (kind.name, spec.name, types[:1], text, unit), add)
+    value, measure = _remembered_number(line, spec, (kind.name, spec.name, types, text, unit), add)
     behind = measure.condition if measure is not None else ""
     condition_key = ("condition", kind.name, spec.name, behind, condition)
     conditions = remember(line, condition_key, add, read_conditions, spec, words, behind)
@@ -65,7 +65,7 @@ def read_rating(line: Line, kind: Kind, words: Vocabulary, add: Add) -> Rating |
     meaning = remember(line, ("meaning", line.text("meaning"), least), add, _meaning, least, words)
     width = width_of(measure)
     known = None if evidence is None else evidence[0]
-    spread_key = ("spread", types[2:], line.text("spread"), known, width)
+    spread_key = ("spread", types, line.text("spread"), known, width)
     spread = remember(line, spread_key, add, _spread, known, width, words)
     if value is None or conditions is None or evidence is None or meaning is None or spread is None:
         return None

@@ -45,14 +45,14 @@ class Row(NamedTuple):
         Stored values; what a blank cell holds does not count.
     texts : tuple of str
         The same as a person reads them; empty for a blank cell, and no text at all for a blank row.
-    is_text : bool
-        True where every value is known to be a text.
+    types : tuple of type
+        Of the values; none where all of them are texts, which say everything themselves.
     """
 
     number: int
     values: tuple[Value, ...]
     texts: tuple[str, ...]
-    is_text: bool = False
+    types: tuple[type, ...] = ()
 
     @property
     def cells(self) -> tuple[Cell, ...]:
@@ -107,9 +107,9 @@ class _Shown(dict[float, str]):
 def _row(record: Sequence[Value], number: int, percentages: frozenset[str], known: _Shown) -> Row:
     """Return a record up to its last filled cell."""
     try:
-        texts, is_text = list(map(str.strip, record)), True  # type: ignore[arg-type]
+        texts, all_text = list(map(str.strip, record)), True  # type: ignore[arg-type]
     except TypeError:
-        is_text = False
+        all_text = False
         texts = [
             value.strip() if type(value) is str else known[value] if type(value) is float else _text_of(value)
             for value in record
@@ -123,7 +123,7 @@ def _row(record: Sequence[Value], number: int, percentages: frozenset[str], know
             if isinstance(value, float) and f"{_letters_of(index)}{number}" in percentages:
                 shown[index] = texts[index] = f"{value * 100:.15g} %"
         values = shown
-    return Row(number, tuple(values), tuple(texts), is_text)
+    return Row(number, tuple(values), tuple(texts), () if all_text else tuple(map(type, values)))
 
 
 _LETTERS: list[str] = []

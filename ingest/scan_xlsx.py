@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import posixpath
 import re
+import string
 import xml.etree.ElementTree as ElementTree
 import zipfile
 from collections.abc import Iterator
@@ -17,7 +18,8 @@ _ROW = re.compile(_PREFIX + rb'row\b[^>]*?\sr="(\d+)"')
 _CELL = re.compile(_PREFIX + rb'c\b[^>]*?\sr="([A-Z]{1,3})\d+"[^>]*[^/]>')
 _ANY_CELL = re.compile(_PREFIX + rb"c\b[^>]*>")
 _STYLED = re.compile(_PREFIX + rb"c\b([^>]*)>")
-_PLACED = re.compile(rb'<c r="([A-Z]{1,3})(\d+)"(?: [^>/]*)?>')
+_PLACED = re.compile(rb'<c r="([A-Z]{1,3}\d+)"(?: [^>/]*)?>')
+_LETTERS, _DIGITS = string.ascii_uppercase.encode(), string.digits.encode()
 _STYLE = re.compile(rb'\ss="(\d+)"')
 _FORMULA = re.compile(
     _PREFIX
@@ -76,7 +78,8 @@ def _plain_cells(block: bytes, percent_styles: set[bytes]) -> tuple[int, int] | 
         return None
     if percent_styles and not percent_styles.isdisjoint(_STYLE.findall(block)):
         return None
-    columns, rows = (set(part) for part in zip(*places, strict=True))
+    together = b" ".join(places)
+    rows, columns = (set(together.translate(None, others).split()) for others in (_LETTERS, _DIGITS))
     return max(map(int, rows)), max(map(_column_number, columns))
 
 
