@@ -250,7 +250,7 @@ def load(
         for tally in book.tallies:
             sheet = f", sheet '{tally.sheet}'" if tally.sheet else ""
             click.echo(
-                f"{tally.file}{sheet}: {counted(tally.rows, 'row')} = {tally.loaded} loaded + {tally.held} held "
+                f"{tally.file}{sheet}: {tally.rows} rows = {tally.loaded} loaded + {tally.held} held "
                 f"+ {tally.not_data} not data"
             )
         click.echo(
