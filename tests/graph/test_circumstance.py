@@ -282,12 +282,12 @@ def test_a_soaking_cooler_has_two_ceilings(car_a):
     soaking = replace(build, places=tuple(places))
     pull = check(soaking, target, KINDS, samples=0, aside=True)
     (held,) = (c for c in pull.circumstances if c.slot == "intercooler")
-    now = row(pull, "intercooler", "charge temperature")
+    now = row(pull, "intercooler", "charge over the air")
     assert held.circumstance == "held for 20 min"
     assert held.ceiling < now.ceiling
     assert held.ceiling_here < now.ceiling_here
     # one pull on a cold cooler is close to a cooler that does not soak
-    dry = row(judged(build, target), "intercooler", "charge temperature")
+    dry = row(judged(build, target), "intercooler", "charge over the air")
     assert now.ceiling < dry.ceiling
     assert held.ceiling < now.ceiling < dry.ceiling
 
