@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -54,12 +54,15 @@ class EngineMap:
         Latest phasing allowed [rad].
     weather : Weather
         The day.
+    found : dict
+        Largest torques that were asked for already.
     """
 
     engine: Engine
     states: Array
     latest_phasing: float
     weather: Weather
+    found: dict[tuple[float, bool], tuple[Array, Array]] = field(default_factory=dict, init=False, repr=False)
 
     @property
     def torque(self) -> Array:
@@ -73,12 +76,6 @@ class EngineMap:
     def only(self, configurations: Sequence[int]) -> EngineMap:
         """Some of the configurations."""
         return replace(self, states=self.states[list(configurations)])
-
-    def _excess(self) -> Array:
-        """How far each state is beyond what exists, shape (B, L, N, 2): drive and phasing; positive is beyond."""
-        drive = self.state("drive") - 1.0
-        phasing = self.state("phasing") - self.latest_phasing
-        return np.stack([drive, phasing], axis=-1)
 
     def highest_torque(self, boost_cap: float | None = None, *, drive_only: bool = False) -> tuple[Array, Array]:
         """Largest torque with an operating point at each speed.
@@ -97,19 +94,23 @@ class EngineMap:
         cause : array of int, shape (B, N)
             Code of the :class:`~graph.model.Cause` that ends it.
         """
-        excess = self._excess()
         cap = UNCAPPED if boost_cap is None else boost_cap + self.weather.pressure
-        pressure = self.state("manifold_pressure")
-        over = [excess[..., 0], excess[..., 1], (pressure - cap) / 1e5]
-        codes = [Cause.DRIVE.code, Cause.PHASING.code, Cause.CAP.code]
-        if drive_only:
-            over, codes = over[:1], codes[:1]
+        if (cap, drive_only) not in self.found:
+            self.found[cap, drive_only] = self._highest(cap, drive_only)
+        return self.found[cap, drive_only]
+
+    def _highest(self, cap: float, drive_only: bool) -> tuple[Array, Array]:
+        over = [(self.state("drive") - 1.0, Cause.DRIVE)]
+        if not drive_only:
+            pressure = self.state("manifold_pressure")[:1, :, :1]  # the same for all configurations and speeds
+            over.append((self.state("phasing") - self.latest_phasing, Cause.PHASING))
+            over.append(((pressure - cap) / 1e5, Cause.CAP))
         best = np.full((self.states.shape[0], self.states.shape[-1]), np.inf)
         cause = np.full(best.shape, Cause.RANGE.code)
-        for beyond, code in zip(over, codes, strict=True):
+        for beyond, why in over:
             level = _first_crossing(beyond)
             sooner = level < best
-            cause = np.where(sooner, code, cause)
+            cause = np.where(sooner, why.code, cause)
             best = np.minimum(best, level)
         levels = self.states.shape[2]
         best = np.minimum(best, levels - 1.0)
@@ -141,10 +142,10 @@ class EngineMap:
         batch, count, levels, speeds = self.states.shape
         wanted = np.broadcast_to(torque, (batch, *torque.shape[1:]))
         rising = np.maximum.accumulate(self.torque, axis=1)
-        below = np.zeros(wanted.shape, dtype=int)
+        below = np.zeros(wanted.shape, dtype=np.int8)
         for level in range(levels):
-            below += rising[:, level, None, :] < wanted
-        index = np.clip(below - 1, 0, levels - 2)
+            below += (rising[:, level, None, :] < wanted).view(np.int8)
+        index = np.clip(below - 1, 0, levels - 2).astype(np.intp)
         place = np.arange(batch)[:, None, None] * (count * levels * speeds) + index * speeds + np.arange(speeds)
         values = self.states.ravel()
         plane = levels * speeds

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,10 @@ MEAN_TEMPERATURE = 350.0
 #: Evenly spaced support points: trapped air over swept volume [kg/m3], phasing [rad].
 DENSITIES = np.linspace(0.5, 4.7, 22)
 PHASINGS = np.deg2rad(np.linspace(2.0, 38.0, 19))
+
+
+#: A table with the differences to the next support point of its last axis.
+Stepped = tuple[Array, Array]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -127,16 +132,10 @@ class Reading:
         slope, bend = _at_level((table.knock_slope, table.knock_bend), table.knock_levels, level)
         wanted = np.log(np.broadcast_to(peak_pressure, (peak_pressure.shape[0], table.speed.size)))
         (pressure,) = _at_level((table.pressure_phasing,), table.pressure_levels, wanted)
-        self.best, self.slope, self.bend, self.pressure = (
-            (t, _step(t)) for t in (table.best_phasing, slope, bend, pressure)
-        )
+        self.slope, self.bend, self.pressure = ((t, _step(t)) for t in (slope, bend, pressure))
         self.levelled = _offset(slope), _offset(pressure)
-        self.knock = table.knock_phasing, _step(table.knock_phasing)
-        efficiency, its_slope, wall, wall_slope, peak, peak_slope = table.fields
-        self.kept = [(t, _step(t)) for t in (efficiency + wall, its_slope + wall_slope)]
-        self.efficiency, self.peak = (
-            [(t, _step(t)) for t in pair] for pair in ((efficiency, its_slope), (peak, peak_slope))
-        )
+        self.best, self.knock, *rest = _stepped(table)
+        self.kept, self.efficiency, self.peak = rest[:2], rest[2:4], rest[4:]
 
     def burn(self, density: Array, temperature: Array) -> tuple[Array, Array, Array, Array]:
         """How charges burn.
@@ -174,6 +173,15 @@ class Reading:
         place, away = (self.row + d) * PHASINGS.size + c, temperature - MEAN_TEMPERATURE
         efficiency, peak = (_warmed(pair, place, share, within, away) for pair in (self.efficiency, self.peak))
         return efficiency, np.exp(peak)
+
+
+@lru_cache(maxsize=32)
+def _stepped(table: CombustionTable) -> tuple[Stepped, ...]:
+    """What is read of a table whatever the fuel: best phasing, knock, heat kept, efficiency, peak, each with its slope."""
+    efficiency, its_slope, wall, wall_slope, peak, peak_slope = table.fields
+    kept = efficiency + wall, its_slope + wall_slope
+    read = (table.best_phasing, table.knock_phasing, *kept, efficiency, its_slope, peak, peak_slope)
+    return tuple((t, _step(t)) for t in read)
 
 
 def _stood(level: Array, away: Array, slope: Array, bend: Array) -> Array:
@@ -229,9 +237,6 @@ def weights(nodes: Array, at: Array) -> tuple[NDArray[np.intp], Array]:
 def _step(table: Array) -> Array:
     """Difference to the next support point of the last axis, 0 at the last."""
     return np.diff(table, axis=-1, append=table[..., -1:])
-
-
-Stepped = tuple[Array, Array]
 
 
 def _straight(stepped: Stepped, place: NDArray[np.intp], share: Array) -> Array:

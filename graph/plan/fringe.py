@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import heapq
 import math
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 
 from graph.plan.bound import Bounds
 from graph.plan.choice import Choices, Domains
@@ -76,9 +76,17 @@ class Fringe:
         for node in nodes:
             heapq.heappush(self._heap, node)
 
-    def unsolved(self, count: int) -> list[Node]:
-        """The lowest nodes that lack nothing but their engine state; they stay where they are."""
-        return heapq.nsmallest(count, (n for n in self._heap if n.glanced and n.car is None))
+    def unsolved(self, count: int, but: Container[int]) -> list[Node]:
+        """The lowest nodes that lack nothing but their engine state; they stay where they are.
+
+        Parameters
+        ----------
+        count : int
+            Most of them [1].
+        but : container of int
+            Serial numbers of those that are not wanted.
+        """
+        return heapq.nsmallest(count, (n for n in self._heap if n.glanced and n.car is None and n.serial not in but))
 
     def settled(self) -> list[Node]:
         """All nodes, those of which most is settled first."""

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from graph.check import ENGINE, check
+from graph.check import COARSE_SPEEDS, ENGINE, check
 from graph.limit import Control
 from graph.model import Target
 from graph.operation import SPEEDS
@@ -32,6 +32,8 @@ from graph.subject import Subject
 KEPT = 200
 #: Share by which a limit must be passed to strike out a core at a glance [1]; the rest is left to the full solution.
 CERTAIN = 1e-6
+#: States solved together from which on their coarse grid is solved with them, for the turbocharger's own curve.
+SEVERAL = 3
 
 
 class Physics(Stands):
@@ -245,6 +247,8 @@ class Physics(Stands):
             question = ask(target, self.setting(target))
             paths = [self.here(core) for core in waiting.values()]
             solved = self.solve(paths, question, target)
+            if len(paths) >= SEVERAL:
+                self.solve(paths, question, target, COARSE_SPEEDS)
             for n, (state, core) in enumerate(waiting.items()):
                 self._states[state] = State(self, core, some(solved, [n]), question)
         cars = [Car(self._states[state], core) for state, core in zip(wanted, cores, strict=True)]

@@ -69,6 +69,7 @@ class Search:
         self._batch = FIRST_BATCH
         self._order = list(range(len(choices.options)))
         self._refused: set[Selection] = set()
+        self._fetched: set[int] = set()
 
     def run(self, *, budget: float = math.inf, deadline: float | None = None, nodes: float = math.inf) -> Outcome:
         """Search to the end, to the budget, to the deadline or until so many nodes are opened.
@@ -263,6 +264,12 @@ class Search:
                     left, standing=node.standing, car=node.car, placed=node.placed, joined=node.joined, passed=known
                 )
 
+    def _unsolved(self) -> list[Node]:
+        """The lowest nodes that lack nothing but their engine state and were not looked at for it before."""
+        near = self.fringe.unsolved(TOGETHER, self._fetched)
+        self._fetched.update(n.serial for n in near)
+        return near
+
     def _within(self, slot: int) -> bool:
         """True for a slot that may change without changing what any part is judged by."""
         return slot not in self.model.context
@@ -284,7 +291,7 @@ class Search:
         """Look at the core, and at the next cheapest ones with it; solve the engine's state where nothing is amiss."""
         if node.glanced:
             self.effort["states"] += 1
-            near = self.fringe.unsolved(TOGETHER) if self.effort["states"] > TOGETHER else []
+            near = [] if node.serial in self._fetched or self.effort["states"] <= TOGETHER else self._unsolved()
             car = self.model.settle([firsts(n.domains, self.model.core) for n in (node, *near)])[0]
             lost = node.placed and not self.no_holds and self.holds.lost(node.domains, car)
             if (car.engine or self.no_engine) and not lost:

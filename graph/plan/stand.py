@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -11,6 +11,7 @@ import numpy as np
 from graph.check import COARSE_SPEEDS
 from graph.judge import Bench
 from graph.model import Array
+from graph.operation import EngineMap
 from graph.plan.alone import OPEN, Alone, Noted, judged_alone, looks_around
 from graph.plan.bond import Key
 from graph.plan.mark import Mark
@@ -21,6 +22,29 @@ from graph.solution import Question, ask, pick
 from graph.subject import ENGINE_FEEDS
 from graph.variation import Variation, gained
 
+#: Feeding options of which the engine states alone are kept side by side.
+KEPT_ALONE = 64
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Lone:
+    """Engine states of the reference and of one option alone, on both grids, with those to either side in every spread.
+
+    Parameters
+    ----------
+    fine, coarse : EngineMap
+        Configuration 0 is the reference, 1 the option; the coarse grid holds the moved ones as well.
+    moved : dict
+        Configuration of each spread, sign and configuration that it moves.
+    spreads : tuple of Variation
+        Of the model and of the breathing.
+    """
+
+    fine: EngineMap
+    coarse: EngineMap
+    moved: Mapping[tuple[int, int, int], int]
+    spreads: tuple[Variation, ...]
+
 
 class Stands(Traits):
     """Benches on which options are judged alone."""
@@ -28,6 +52,7 @@ class Stands(Traits):
     def __init__(self, *given: Any, **named: Any) -> None:
         super().__init__(*given, **named)
         self._benches: dict[tuple[Mark, ...], Bench] = {}
+        self._lone: dict[tuple[tuple[Mark, ...], Key | None], Lone] = {}
         self._questions: dict[tuple[Mark, ...], Question] = {}
         self._heard: dict[Key, tuple[int, ...]] = {}
         self._listening: dict[Key, bool] = {}
@@ -191,7 +216,26 @@ class Stands(Traits):
         return replace(bench, variations=tuple(together.values()), offered=moved)
 
     def _bench(self, context: Mapping[int, int], key: Key | None, question: Question, spool: Any) -> Bench:
-        """Solve the reference and one feeding option alone, each with its spreads."""
+        """The reference and one feeding option alone, each with its spreads, read at the powers of a question."""
+        at = (self.standing(context), key)
+        lone = self._lone.pop(at, None) or self._solved_alone(context, key, question)
+        self._lone[at] = lone
+        for old in list(self._lone)[: max(0, len(self._lone) - KEPT_ALONE)]:
+            del self._lone[old]
+        free = [np.full(states.engine.speed.size, np.inf) for states in (lone.fine, lone.coarse)]
+        fine_spool, coarse_spool = spool or free
+        return Bench(
+            question=question,
+            fine=read(lone.fine, question, own=False, spool=fine_spool),
+            coarse=read(lone.coarse, question, own=False, spool=coarse_spool),
+            variations=lone.spreads,
+            draws=self.draws,
+            configuration={},
+            here=-1,
+            moved=lone.moved,
+        )
+
+    def _solved_alone(self, context: Mapping[int, int], key: Key | None, question: Question) -> Lone:
         target = self.aimed(context)
         breathing = [(s, context[s]) for s in self.breathing]
         base = _engine_part(self.feeds.get(k, {}) for k in breathing)
@@ -216,21 +260,11 @@ class Stands(Traits):
                 if v.changes_state:
                     moved[v.index, sign, 1] = len(paths)
                     paths.append(self.known({**own, **self.shifted(key, v, sign, question)}))  # type: ignore[arg-type]
-        fine = self.solve(paths[:2], question, target)
-        coarse = self.solve(paths, question, target, COARSE_SPEEDS)
-        fine_spool, coarse_spool = spool or (
-            np.full(fine.engine.speed.size, np.inf),
-            np.full(coarse.engine.speed.size, np.inf),
-        )
-        return Bench(
-            question=question,
-            fine=read(fine, question, own=False, spool=fine_spool),
-            coarse=read(coarse, question, own=False, spool=coarse_spool),
-            variations=tuple({v.index: v for v in common}.values()),
-            draws=self.draws,
-            configuration={},
-            here=-1,
+        return Lone(
+            fine=self.solve(paths[:2], question, target),
+            coarse=self.solve(paths, question, target, COARSE_SPEEDS),
             moved=moved,
+            spreads=tuple({v.index: v for v in common}.values()),
         )
 
 

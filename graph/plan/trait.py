@@ -87,6 +87,7 @@ class Traits:
         self._varied: dict[Key, tuple[Variation, ...]] = {}
         self._linked: dict[Key, Mapping[str, float]] = {}
         self._marks: dict[Key, Mark] = {}
+        self._grids: dict[tuple[int | None, float], Engine] = {}
 
     def _draw(self) -> Array:
         """One column of draws for every uncertain rating of every slot, in standard deviations.
@@ -219,9 +220,12 @@ class Traits:
         """
         wanted, platform = question.power_speed, self.build.platform
         count = SPEEDS if speeds is None else abs(speeds)
-        engine = prepare(platform, count, wanted)
-        if speeds is not None and speeds < 0:
-            engine = top_of(engine, wanted)
+        engine = self._grids.get((speeds, wanted))
+        if engine is None:
+            engine = prepare(platform, count, wanted)
+            if speeds is not None and speeds < 0:
+                engine = top_of(engine, wanted)
+            self._grids[speeds, wanted] = engine
         keys = [(target.fuel, speeds, tuple(sorted(p.items()))) for p in paths]
         rows = {k: self.ledger.solved[k] for k in keys if k in self.ledger.solved}
         missing = {k: p for k, p in zip(keys, paths, strict=True) if k not in rows}
