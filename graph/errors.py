@@ -72,6 +72,10 @@ class StoreError(PinchpointError):
     """The database cannot be opened, read or written."""
 
 
+class NoAddress(StoreError, UsageError):
+    """What was given as the address of a database is none."""
+
+
 class Conflict(PinchpointError):
     """Somebody else changed the record after it was read; nothing was overwritten."""
 

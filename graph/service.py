@@ -96,17 +96,19 @@ class Request:
     as_stated: bool = False
 
 
-#: What may be asked: name -> (low, high, factor to the shown unit, shown unit).
-ASKED: Mapping[str, tuple[float, float, float, str]] = {
-    "power": (2.0e4, 1.2e6, 1e-3, "kW"),
-    "boost": (0.0, 4.0e5, 1e-5, "bar gauge"),
-    "torque": (50.0, 3000.0, 1.0, "N·m"),
-    "power_speed": (1000.0 / 60.0, 12000.0 / 60.0, 60.0, "1/min"),
-    "ambient": (233.15, 333.15, 1.0, "K"),
-    "altitude": (-400.0, 5000.0, 1.0, "m"),
-    "pressure": (5.0e4, 1.1e5, 1e-5, "bar absolute"),
-    "duration": (1.0, 24.0 * 3600.0, 1.0 / 60.0, "min"),
+#: What may be asked: name -> (low, high, factor to the shown unit, offset after it, shown unit).
+ASKED: Mapping[str, tuple[float, float, float, float, str]] = {
+    "power": (2.0e4, 1.2e6, 1e-3, 0.0, "kW"),
+    "boost": (0.0, 4.0e5, 1e-5, 0.0, "bar gauge"),
+    "torque": (50.0, 3000.0, 1.0, 0.0, "N·m"),
+    "power_speed": (1000.0 / 60.0, 12000.0 / 60.0, 60.0, 0.0, "1/min"),
+    "ambient": (233.15, 333.15, 1.0, -273.15, "°C"),
+    "altitude": (-400.0, 5000.0, 1.0, 0.0, "m"),
+    "pressure": (5.0e4, 1.1e5, 1e-5, 0.0, "bar absolute"),
+    "duration": (1.0, 24.0 * 3600.0, 1.0 / 60.0, 0.0, "min"),
 }
+#: Share of a bound that a value may lie beyond it: what a change of units leaves over [1].
+ROUNDING = 1e-12
 
 
 def assess(
@@ -316,13 +318,13 @@ def refuse_out_of_range(request: Request) -> None:
     OutOfRange
         Names the number, what was found and what may be asked.
     """
-    for name, (low, high, factor, unit) in ASKED.items():
+    for name, (low, high, factor, offset, unit) in ASKED.items():
         value = getattr(request, name)
-        if value is not None and not low <= value <= high:
+        if value is not None and not low - ROUNDING * abs(low) <= value <= high + ROUNDING * abs(high):
             raise OutOfRange(
                 name.replace("_", " "),
-                f"{value * factor:g} {unit}",
-                f"{low * factor:g} to {high * factor:g} {unit}",
+                f"{value * factor + offset:g} {unit}",
+                f"{low * factor + offset:g} to {high * factor + offset:g} {unit}",
                 "ask within that range",
             )
 
@@ -359,8 +361,9 @@ def assemble(
     UnknownName
         A part or fuel that the book does not hold.
     UsageError
-        A part that has no slot on this car.
+        A part that has no slot on this car, two parts for one slot, or a fuel beside another to be filled in.
     """
+    install = tuple(install)
     said = {i.slot: i for i in car.installed}
     fitted: dict[str, Part] = {}
     slots = [s for s in platform.slots if s.only_with is None or s.only_with in car.codes]
@@ -371,7 +374,8 @@ def assemble(
         slot = next((s for s in slots if s.kind == part.kind), None)
         if slot is None:
             raise UsageError(f"{number} ({part.name}) goes to a slot that {car.id} does not have")
-        fitted[slot.name] = part
+        if fitted.setdefault(slot.name, part).id != number:
+            raise UsageError(f"{fitted[slot.name].id} and {number} both go to the {slot.name}; name one of the two")
     places = []
     for slot in slots:
         if slot.name in fitted:
@@ -382,7 +386,7 @@ def assemble(
     build = Build(
         car=car.id, platform=platform, places=tuple(places), codes=codes, distance=car.distance, learnt=car.learnt
     )
-    chosen = fuel_part(fuel_name or car.fuel, catalogue)
+    chosen = fuel_part(_filled(install, fuel_name, catalogue) or car.fuel, catalogue)
     if chosen is not None and build.place("fuel grade") is not None:
         places = [
             Place(slot=p.slot, part=chosen, belief=Belief.SEEN) if p.slot.kind == FUEL_KIND else p for p in build.places
@@ -409,6 +413,17 @@ def _place(slot: Slot, installed: Installed | None, catalogue: Mapping[str, Part
         why = installed.claim or "no part recorded"
         return Place(slot=slot, part=part, belief=installed.belief, unknown=why, claim=installed.claim)
     return Place(slot=slot, part=part, belief=installed.belief, claim=installed.claim)
+
+
+def _filled(install: Iterable[str], name: str | None, catalogue: Mapping[str, Part]) -> str | None:
+    """The fuel that is asked by name or stands among the parts to be fitted; None for neither."""
+    fitted = next((n for n in install if n in catalogue and catalogue[n].kind == FUEL_KIND), None)
+    if fitted is None or name is None:
+        return name or fitted
+    asked = fuel_part(name, catalogue)
+    if asked is None or asked.id != fitted:
+        raise UsageError(f"{fitted} ({catalogue[fitted].name}) is to be filled in and {name} is asked; name one fuel")
+    return name
 
 
 def fuel_names(catalogue: Mapping[str, Part]) -> dict[str, Part]:
@@ -505,9 +520,9 @@ def aim(request: Request, car: Car, catalogue: Mapping[str, Part]) -> Target:
     Raises
     ------
     UsageError
-        No fuel is named and the car has none.
+        No fuel is named and the car has none, or two fuels are named.
     """
-    name = request.fuel or car.fuel
+    name = _filled(request.install, request.fuel, catalogue) or car.fuel
     if name is None:
         raise UsageError(f"{car.id} has no fuel on record; name one with --fuel")
     altitude = request.altitude or 0.0

@@ -76,7 +76,7 @@ def shown(value: float, quantity: Quantity) -> float:
 
 def bounds(name: str) -> tuple[float, float]:
     """Lowest and highest value of an input on the page, in its shown unit."""
-    low, high, _, _ = ASKED[name]
+    low, high, *_ = ASKED[name]
     quantity, step = QUANTITIES[name], STEP[name]
     return math.ceil(shown(low, quantity) / step) * step, math.floor(shown(high, quantity) / step) * step
 

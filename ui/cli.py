@@ -58,7 +58,9 @@ def _foreseen() -> Iterator[None]:
 
 
 def _address(_context: click.Context, _parameter: click.Parameter, given: str | None) -> str | None:
-    """Take the path of a database file for its address."""
+    """Take the path of a database file for its address; an empty one is refused, not taken for the usual shop."""
+    if given is not None and not given.strip():
+        raise click.BadParameter("names no database; write for example shop.sqlite, or leave --db out")
     if given and ":" not in given and Path(given).suffix in (".sqlite", ".sqlite3", ".db"):
         return f"sqlite:///{given}"
     return given

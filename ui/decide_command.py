@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from ui.amount import Amount
+
 if TYPE_CHECKING:
     from graph.decision import Decision
     from graph.store import View
@@ -68,7 +70,7 @@ def _decide_command() -> click.Command:
     @click.option("--reason", default="", help="Why, in the customer's words; a declined line needs one.")
     @click.option("--initials", default="", help="Of the customer; needed where what can do harm is declined.")
     @click.option("--power", help="Power that the line offered, such as '305 kW'.")
-    @click.option("--total", type=float, help="What it cost with tax, as printed.")
+    @click.option("--total", type=Amount(), help="What it cost with tax, as printed.")
     @click.option("--by", default="", help="Who asked the customer; default: who is signed in.")
     @_shared
     @click.pass_context

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ui.amount import Amount
+
 if TYPE_CHECKING:
     from graph.service import Request
     from graph.store import View
@@ -198,7 +200,11 @@ def _explain_command() -> click.Command:
     @click.option("--date", help="Date of the sheet, such as 2026-11-25; default: today.")
     @click.option("--no-plan", is_flag=True, help="Leave out the ways to do it and their prices.")
     @click.option(
-        "--patience", type=float, default=120.0, show_default=True, help="Longest search for all ways, seconds."
+        "--patience",
+        type=Amount(high=86400.0),
+        default=120.0,
+        show_default=True,
+        help="Longest search for all ways, seconds.",
     )
     @_shared
     @click.pass_context

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from ui.amount import Amount
+
 if TYPE_CHECKING:
     from graph.plan.record import Point
     from graph.proposal import Bureau
@@ -42,27 +44,49 @@ def _wished(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option("--minutes", help="How long full load is held; a bare number is in minutes."),
         click.option("--install", help="Parts to take as fitted already, separated by commas."),
         click.option("--as-stated", is_flag=True, help="Leave out what rollers taught of this car's engine."),
-        click.option("--budget", type=float, help="Largest total with tax."),
+        click.option("--budget", type=Amount(), help="Largest total with tax."),
         click.option("--keep", help="Slots whose part stays, separated by commas."),
         click.option("--forbid", help="Parts that must not be fitted, separated by commas."),
         click.option("--in-stock", is_flag=True, help="Buy only what lies on the shelf."),
         click.option("--used", is_flag=True, help="Used pieces on the shelf may be fitted too."),
-        click.option("--within-days", type=float, help="Buy only what is on the shelf or there within so many days."),
+        click.option(
+            "--within-days",
+            type=Amount(high=3650.0),
+            help="Buy only what is on the shelf or there within so many days.",
+        ),
         click.option("--fewest", is_flag=True, help="Fewest parts first, and among those the least money."),
         click.option("--bad-day", is_flag=True, help="Plan for 35 °C, 600 m and fuel one octane number short."),
-        click.option("--rate", type=float, default=95.0, show_default=True, help="Net price of an hour of labour."),
-        click.option("--tax", type=float, default=20.0, show_default=True, help="Tax in per cent."),
         click.option(
-            "--harm", type=float, default=5.0, show_default=True, help="Chance in per cent at which a limit is clear."
+            "--rate", type=Amount(high=1.0e5), default=95.0, show_default=True, help="Net price of an hour of labour."
         ),
-        click.option("--loss", type=float, default=20.0, show_default=True, help="The same where it only costs power."),
+        click.option("--tax", type=Amount(high=100.0), default=20.0, show_default=True, help="Tax in per cent."),
         click.option(
-            "--holds", type=float, default=80.0, show_default=True, help="Least chance in per cent to hold the power."
+            "--harm",
+            type=Amount(high=100.0),
+            default=5.0,
+            show_default=True,
+            help="Chance in per cent at which a limit is clear.",
+        ),
+        click.option(
+            "--loss",
+            type=Amount(high=100.0),
+            default=20.0,
+            show_default=True,
+            help="The same where it only costs power.",
+        ),
+        click.option(
+            "--holds",
+            type=Amount(high=100.0),
+            default=80.0,
+            show_default=True,
+            help="Least chance in per cent to hold the power.",
         ),
         click.option(
             "--operations", type=click.Path(path_type=Path), help="Sheet of strip-downs that jobs share (CSV)."
         ),
-        click.option("--patience", type=float, default=120.0, show_default=True, help="Longest search in seconds."),
+        click.option(
+            "--patience", type=Amount(high=86400.0), default=120.0, show_default=True, help="Longest search in seconds."
+        ),
     )
     for option in reversed(options):
         command = option(command)
@@ -154,6 +178,8 @@ def _plan_command() -> click.Command:
             powers = [_power(p) for p in _split(stages)] if stages else [_power(power)]
             if stages and len(powers) < 2:
                 raise UsageError(f"--stages: found {stages!r}; expected are two or more powers, separated by commas")
+            if stages and (power is not None or options):
+                raise UsageError("--stages goes without --power and --options; leave out the one or the others")
             if asked["budget"] is not None and (stages or options):
                 raise UsageError("--budget goes with one power; leave it out, or leave out --stages and --options")
             with _open(given).read() as view:

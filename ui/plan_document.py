@@ -17,7 +17,7 @@ Document = dict[str, Any]
 
 
 def _kilowatts(value: float | None) -> float | None:
-    return None if value is None or not math.isfinite(value) else round(value / 1e3, 3)
+    return None if value is None or not math.isfinite(value) else round(value / 1e3, 2)
 
 
 def _money(value: float | None) -> float | None:

@@ -18,7 +18,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError
 from sqlalchemy.exc import TimeoutError as NoConnectionFree
 
 from graph.actor import LOCAL, WRITING, Actor, Role
-from graph.errors import Conflict, NotAllowed, PinchpointError, StoreError
+from graph.errors import Conflict, NoAddress, NotAllowed, PinchpointError, StoreError
 from graph.store.people import granted
 from graph.store.schema import WRITES, found_version, head_version, move, versions
 from graph.store.unit import Unit
@@ -191,6 +191,8 @@ def open_database(url: str, *, migrate: bool = True) -> Database:
 
     Raises
     ------
+    NoAddress
+        What is given is no address of a database.
     StoreError
         It cannot be opened, or a newer program made it.
     """
@@ -209,7 +211,7 @@ def open_database(url: str, *, migrate: bool = True) -> Database:
         engine = create_engine(parsed, pool_pre_ping=not lasting)
     except (ArgumentError, ImportError, ValueError) as error:
         named = re.sub(r"(//[^:/@]*|^[^:/]*):(?!//).*@", r"\1:***@", url)
-        raise StoreError(
+        raise NoAddress(
             f"{named!r} is no database address of this program; write for example sqlite:///shop.sqlite"
             " or postgresql://user@host/shop"
         ) from error

@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from graph.store import open_database
-from ui.cli import DEFECTS, UNFORESEEN, USAGE, main, seed_folder
+from ui.cli import DEFECTS, USAGE, main, seed_folder
 from ui.door import FilePath
 
 WORDS = {"power": "250 kW", "boost": "1.9 bar", "format": "csv", "evidence": "own bench", "seen": "1"}
@@ -72,7 +72,7 @@ def test_a_path_that_can_name_no_file_is_a_sentence(tmp_path: Path, name: str, a
 
 def test_a_database_whose_address_holds_a_nul_is_a_sentence(tmp_path: Path) -> None:
     found = run(tmp_path, "--db", f"sqlite:///{tmp_path}/de\0coy.sqlite", "cars")
-    assert found.exit_code == UNFORESEEN
+    assert found.exit_code == USAGE
     assert "no database address" in found.stderr
 
 

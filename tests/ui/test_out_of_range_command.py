@@ -13,6 +13,7 @@ import pytest
 from click.testing import CliRunner
 from openpyxl import load_workbook
 
+from ui.amount import Amount
 from ui.cli import main
 
 SEED = Path(__file__).resolve().parents[2] / "seed_parts"
@@ -48,6 +49,79 @@ def test_a_boost_that_nobody_means(demo_database, boost, said):
         assert "0 to 4 bar gauge" in found.stderr
         assert len(found.stderr.strip().splitlines()) == 1
         assert found.stdout == ""
+
+
+@pytest.mark.parametrize(("ambient", "code"), [("-40", 3), ("60", 3), ("-40.1", 2), ("60.1", 2)])
+def test_air_is_asked_and_refused_in_degrees_celsius(demo_database, ambient, code):
+    words = ("check", "car-a", "--power", "340 kW", f"--ambient={ambient}")
+    found = run(str(demo_database.engine.url), *words)
+    assert found.exit_code == code
+    if code == 2:
+        assert f"found {ambient} °C, allowed is -40 to 60 °C" in found.stderr
+        assert found.stdout == ""
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--install", "PY-3111,PY-3011"), "PY-3111 and PY-3011 both go to the turbine"),
+        (("--install", "PY-1124,PY-1126"), "PY-1124 and PY-1126 both go to the fuel grade"),
+        (("--install", "PY-1124", "--fuel", "ron98"), "name one fuel"),
+        (("--install", "PY-1124", "--fuel", "e30"), "name one fuel"),
+    ],
+)
+def test_two_parts_for_one_place_are_refused(demo_database, words, said):
+    found = run(str(demo_database.engine.url), "check", "car-a", "--power", "300 kW", *words)
+    assert found.exit_code == 2
+    assert said in found.stderr
+    assert found.stdout == ""
+
+
+def test_a_fuel_among_the_parts_to_be_fitted_is_the_fuel_that_is_burned(demo_database):
+    words = ("check", "car-a", "--power", "300 kW", "--boost", "2.2 bar", "--json")
+    url = str(demo_database.engine.url)
+    asked, filled, both = (
+        run(url, *words, *more).stdout
+        for more in (("--fuel", "ron102"), ("--install", "PY-1124"), ("--fuel", "ron102", "--install", "PY-1124"))
+    )
+    assert json.loads(asked)["target"]["fuel"] == "ron102"
+    assert filled == asked
+    assert both == asked
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        (option, bad)
+        for option in ("--budget", "--within-days", "--rate", "--tax", "--harm", "--loss", "--holds", "--patience")
+        for bad in ("nan", "inf", "-1", "1,234", "1e400", "")
+    ],
+)
+def test_a_bare_number_that_is_none_is_refused(demo_database, words):
+    found = run(str(demo_database.engine.url), "plan", "car-a", "--power", "300 kW", f"{words[0]}={words[1]}")
+    assert found.exit_code == 2
+    assert f"'{words[0]}': found {words[1]!r}; expected is a number from 0 to" in found.stderr
+    assert found.stdout == ""
+
+
+@pytest.mark.parametrize(("text", "number"), [("7500", 7500.0), ("7500,5", 7500.5), ("7500.50", 7500.5), ("0", 0.0)])
+def test_a_bare_number_with_either_decimal_sign(text, number):
+    assert Amount().convert(text, None, None) == number
+
+
+@pytest.mark.parametrize("more", [("--power", "305 kW"), ("--options",)])
+def test_stages_beside_another_way_to_ask_are_refused(demo_database, more):
+    found = run(str(demo_database.engine.url), "plan", "car-a", "--stages", "260 kW, 305 kW", *more)
+    assert found.exit_code == 2
+    assert "--stages goes without --power and --options" in found.stderr
+
+
+@pytest.mark.parametrize("address", ["", " ", "folder", "mysql://host/shop", "shop.txt"])
+def test_an_address_that_is_none_is_a_matter_of_usage(address):
+    found = run(address, "cars")
+    assert found.exit_code == 2
+    assert "names no database" in found.stderr or "no database address" in found.stderr
+    assert found.stdout == ""
 
 
 def test_a_compression_ratio_of_40_is_a_defect_with_its_row(folder, tmp_path):
