@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 
-class Amount(click.ParamType):
+class Amount(click.ParamType[float]):
     """A number without a unit, such as an amount of money, days, or per cent.
 
     Parameters

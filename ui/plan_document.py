@@ -16,8 +16,9 @@ from ui.way_rule import RULE
 Document = dict[str, Any]
 
 
-def _kilowatts(value: float | None) -> float | None:
-    return None if value is None or not math.isfinite(value) else round(value / 1e3, 2)
+def _kilowatts(value: float | None, digits: int = 2) -> float | None:
+    """A power as a check prints it; one that was asked for keeps the digits it takes to ask again."""
+    return None if value is None or not math.isfinite(value) else round(value / 1e3, digits)
 
 
 def _money(value: float | None) -> float | None:
@@ -183,14 +184,14 @@ def options_document(made: Offer, least: Iterable[Cost | None]) -> Document:
         "options": [
             {
                 "name": option.name,
-                "power_kW": _kilowatts(option.power),
+                "power_kW": _kilowatts(option.power, 3),
                 "least_total": None if cost is None else _money(cost.total),
                 "plan": plan_document(option.plan),
             }
             for option, cost in zip(made.options, least, strict=True)
         ],
         "wish": None if made.refused is None else plan_document(made.refused),
-        "stopped_kW": [_kilowatts(power) for power in made.stopped],
+        "stopped_kW": [_kilowatts(power, 3) for power in made.stopped],
     }
 
 
@@ -200,7 +201,7 @@ def frontier_document(points: Iterable[Point]) -> Document:
         "schema": "pinchpoint.frontier/1",
         "points": [
             {
-                "power_kW": _kilowatts(p.power),
+                "power_kW": _kilowatts(p.power, 3),
                 "total": _money(p.total),
                 "parts": list(p.parts),
                 "fuel": p.fuel,
