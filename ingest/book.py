@@ -172,7 +172,8 @@ def _read_sheet(
         tables.setdefault(line.header.table, []).append(line)
     book.parts.extend(read_parts(tables.get("parts", []), reading, {p.id: p.source for p in book.parts}))
     work.maps.extend(read_speed_lines(tables.get("speed_lines", []), reading))
-    reading.problems.extend(ask(sheet, reading.decoration, data, reading.answered))
+    once = [line for line in data if line.header.numbered < 2]
+    reading.problems.extend(ask(sheet, reading.decoration, once, reading.answered))
     read_curves(tables.get("curves", []), reading, draft)
     read_slots(tables.get("slots", []), reading, draft)
     properties, table = tables.get("properties", []), tables.get("installed", [])

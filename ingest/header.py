@@ -86,6 +86,9 @@ class Header:
         Column letters whose header means nothing, or means what another column holds already.
     rated : str
         The rating that the rating column's own header names, as ``Flow (L/h)`` does; else empty.
+    numbered : int
+        Where several ratings stand side by side in a row, the place of the one that is read here, counted from 1;
+        else 0.
 
     Attributes
     ----------
@@ -110,6 +113,7 @@ class Header:
     units: Mapping[str, str]
     unknown: tuple[str, ...]
     rated: str = ""
+    numbered: int = 0
     at: dict[str, int] = field(init=False, repr=False, compare=False)
     keys: tuple[str, ...] = field(init=False, repr=False, compare=False)
     blank: tuple[str, ...] = field(init=False, repr=False, compare=False)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ingest.header import Header
+from ingest.numbered import numbered_fields
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,8 +65,11 @@ def mapping_of(headers: Iterable[tuple[str, Header]]) -> tuple[Taken, ...]:
         In the order of the file.
     """
     found: list[Taken] = []
+    rows: dict[tuple[str, int], list[Header]] = {}
     for sheet, header in headers:
-        fields = {column: name for name, column in header.columns.items()}
+        rows.setdefault((sheet, header.row), []).append(header)
+    for (sheet, _), beside in rows.items():
+        header, fields = beside[0], numbered_fields(beside)
         for column, head in header.names.items():
             name = fields.get(column, "")
             found.append(

@@ -61,6 +61,8 @@ def read_parts(lines: Iterable[Line], reading: Reading, seen: Mapping[str, str])
     drafts: dict[str, _Draft] = {}
     for line in lines:
         number = line.word("number")
+        if line.header.numbered > 1 and number not in drafts:
+            continue  # the first rating of the row was refused with the row
         if not _is_part(number, line, reading):
             continue
         if number in drafts:
@@ -145,7 +147,7 @@ def _next_row(draft: _Draft, line: Line, reading: Reading) -> None:
         draft.missed = True
         reading.keep(line, HELD, "contradicts the first row of the part")
         return
-    if not line.text("rating") and not line.text("rating_of"):
+    if not line.text("rating") and not line.text("rating_of") and not line.header.numbered:
         reading.problems.append(
             line.problem(
                 "rating", "nothing", "a rating in each further row of a part", "fill in the rating, or delete the row"

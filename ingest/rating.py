@@ -11,6 +11,7 @@ from graph.quantity import Quantity
 from ingest.condition import read_conditions
 from ingest.evidence import read_evidence
 from ingest.line import Line, keep, remember
+from ingest.numbered import told_by_value
 from ingest.problem import Problem, UnreadableValue
 from ingest.rating_number import read_number, width_of
 from ingest.units import Measure, read_value
@@ -43,7 +44,7 @@ def read_rating(line: Line, kind: Kind, words: Vocabulary, add: Add) -> Rating |
     """
     text, unit, condition = line.text("rating"), line.text("unit"), line.text("condition")
     types = line.row.types
-    beside = (kind.name, line.header.picks[_BESIDE](line.texts), types)
+    beside = (kind.name, line.header.picks[_BESIDE](line.texts), types, text if line.header.numbered else "")
     said: _Said | None = line.header.clean.get(beside)
     if said is not None:
         value, measure = _remembered_number(line, said.spec, (kind.name, said.spec.name, types, text, unit), add)
@@ -51,7 +52,8 @@ def read_rating(line: Line, kind: Kind, words: Vocabulary, add: Add) -> Rating |
             return None
         if measure is None or _is_plain(measure):
             return _rating(line, said, value, text, unit, condition)
-    spec = remember(line, ("rating of", kind.name, line.text("rating_of")), add, rating_spec, kind, words)
+    told = (text, unit, types) if line.header.numbered else ()
+    spec = remember(line, ("rating of", kind.name, line.text("rating_of"), told), add, rating_spec, kind, words)
     evidence_key = ("evidence", line.text("evidence"), types, line.text("date"))
     if spec is None:
         remember(line, evidence_key, add, read_evidence, words)
@@ -124,6 +126,8 @@ def rating_spec(line: Line, kind: Kind, words: Vocabulary, add: Add) -> RatingSp
     wanted = plain_word(line.text("rating_of")) or plain_word(line.header.rated)
     names = ", ".join(r.name for r in kind.ratings) or "none"
     field = "rating_of" if line.text("rating_of") or not line.header.rated else "rating"
+    if not wanted and line.header.numbered:
+        return _told(line, kind, names, add)
     if not wanted:
         required = [r for r in kind.ratings if r.required] or list(kind.ratings)
         if len(required) == 1:
@@ -136,6 +140,23 @@ def rating_spec(line: Line, kind: Kind, words: Vocabulary, add: Add) -> RatingSp
             if plain_word(spec.name) == name:
                 return spec
     add(line.problem(field, repr(line.text("rating_of") or line.header.rated), f"a rating of {kind.label}: {names}", "use one of these names"))  # fmt: skip
+    return None
+
+
+def _told(line: Line, kind: Kind, names: str, add: Add) -> RatingSpec | None:
+    """Which rating one of several cells side by side states, as its number and unit tell."""
+    told = told_by_value(line, kind)
+    required = [spec for spec in told if spec.required]
+    if len(told) == 1 or len(required) == 1:
+        return (required or list(told))[0]
+    add(
+        line.problem(
+            "rating",
+            f"{line.text('rating')!r}, and not what it rates",
+            "one of: " + (", ".join(spec.name for spec in told) or names),
+            "give its unit, or head a column 'Rating of' with the same number and say what is rated",
+        )
+    )
     return None
 
 

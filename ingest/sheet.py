@@ -10,6 +10,7 @@ from graph.store.record import SheetRow
 from ingest.decoration import Decoration
 from ingest.header import TABLES, Header, KeyWords, declared_units, parts_fields, recognise, with_units
 from ingest.line import Line, line_under
+from ingest.numbered import grouped, side_by_side
 from ingest.problem import Problem
 from ingest.table import Row, Sheet
 from ingest.vocabulary import Vocabulary, plain_word, read_vocabulary
@@ -68,7 +69,10 @@ class Reading:
         return f"nothing of its own: the cell is merged in {block}" if block else "nothing"
 
     def keep(self, line: Line, outcome: str, note: str = "") -> None:
-        """Record what became of a data row."""
+        """Record what became of a data row; one of several ratings that is held holds the row."""
+        before = self.rows.get(line.number)
+        if line.header.numbered > 1 and before is not None and before.outcome == HELD:
+            outcome, note = HELD, "; ".join(dict.fromkeys(filter(None, (before.note, note))))
         self._set(line.number, line.raw, outcome, note)
 
     def aside(self, row: Row, note: str) -> None:
@@ -114,6 +118,7 @@ def lines(sheet: Sheet, reading: Reading) -> Iterator[Line]:
     reading.problems.extend(sheet.problems)
     faulty = {problem.row for problem in sheet.problems}
     header: Header | None = None
+    headers: tuple[Header, ...] = ()
     titles: list[Row] = []
     foreign: frozenset[int] = frozenset()
     gap, unit_row = False, 0
@@ -136,7 +141,9 @@ def lines(sheet: Sheet, reading: Reading) -> Iterator[Line]:
             units = declared_units(below, found, reading.words) if below.number == row.number + 1 else None
             header = found if units is None else with_units(found, units, reading.words)
             unit_row = 0 if units is None else below.number
-            reading.headers.append(header)
+            headers = grouped(header, reading.words)
+            header = headers[0]
+            reading.headers.extend(headers)
             reading.aside(row, "header")
             reading.problems.extend(_asked(sheet, header))
         elif header is None:
@@ -145,7 +152,11 @@ def lines(sheet: Sheet, reading: Reading) -> Iterator[Line]:
         elif row.number == unit_row:
             reading.aside(row, "units of the header")
         else:
-            yield line_under(header, row, sheet.file, sheet.name, fault=row.number in faulty)
+            fault = row.number in faulty
+            if len(headers) == 1:
+                yield line_under(header, row, sheet.file, sheet.name, fault=fault)
+            else:
+                yield from side_by_side(headers, row, sheet.file, sheet.name, fault=fault)
     if header is None and titles:
         reading.problems.append(_no_header(sheet, titles, reading.words))
         for row in titles:
