@@ -178,8 +178,8 @@ def _plan_command() -> click.Command:
             powers = [_power(p) for p in _split(stages)] if stages else [_power(power)]
             if stages and len(powers) < 2:
                 raise UsageError(f"--stages: found {stages!r}; expected are two or more powers, separated by commas")
-            if stages and (power is not None or options):
-                raise UsageError("--stages goes without --power and --options; leave out the one or the others")
+            if stages and options:
+                raise UsageError("--stages goes without --options; leave out the one or the other")
             if asked["budget"] is not None and (stages or options):
                 raise UsageError("--budget goes with one power; leave it out, or leave out --stages and --options")
             with _open(given).read() as view:
